@@ -1,0 +1,1 @@
+"""Draws severities and trends, the same on screen and on paper."""

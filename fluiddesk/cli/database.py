@@ -1,0 +1,98 @@
+"""``fluiddesk database status``, ``new``, ``upgrade``, ``copy`` and ``check``."""
+
+import argparse
+from typing import TYPE_CHECKING
+
+from fluiddesk.cli.desk import add_database, database_address
+from fluiddesk.cli.output import Exit, print_json, print_rows, say
+from fluiddesk.domain.errors import NotFoundError
+
+if TYPE_CHECKING:
+    from argparse import _SubParsersAction
+
+
+def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command and what it can do."""
+    database = commands.add_parser("database", help="look after the database")
+    parts = database.add_subparsers(dest="part", metavar="PART", required=True)
+
+    status = parts.add_parser("status", help="version, size and what is in it")
+    status.add_argument(
+        "--check", action="store_true", help="that a new database would match the program's tables"
+    )
+    add_database(status)
+    status.set_defaults(run=_status)
+
+    new = parts.add_parser("new", help="make an empty database with the starter limits in force")
+    new.add_argument("target", metavar="ADDRESS", help="a file, or a postgresql:// address")
+    new.set_defaults(run=_new)
+
+    upgrade = parts.add_parser("upgrade", help="bring an older database to this version")
+    add_database(upgrade, formats=False)
+    upgrade.set_defaults(run=_upgrade)
+
+    copy = parts.add_parser("copy", help="copy the database to another file or server")
+    copy.add_argument("target", metavar="TARGET", help="a file, or a postgresql:// address")
+    add_database(copy, formats=False)
+    copy.set_defaults(run=_copy)
+
+    check = parts.add_parser("check", help="look for damage and for figures that do not agree")
+    add_database(check)
+    check.set_defaults(run=_check)
+
+
+def _status(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.database_care import database_status, differences_from_tables
+
+    if arguments.check:
+        differences = differences_from_tables()
+        rows = [{"difference": one} for one in differences]
+        print_rows(rows, form=arguments.format, columns=("difference",))
+        if not differences:
+            say("A new database matches the program's tables.")
+        return Exit.CONFIG if differences else Exit.OK
+    status = database_status(database_address(arguments))
+    rows = [{"fact": name, "value": value} for name, value in status.items()]
+    if arguments.format == "json":
+        print_json(status)
+    else:
+        print_rows(rows, form=arguments.format, columns=("fact", "value"))
+    if status["state"] == "missing":
+        raise NotFoundError(f"There is no database at {status['address']}. Check the address.")
+    return Exit.OK
+
+
+def _new(arguments: argparse.Namespace) -> int:
+    from fluiddesk.wiring import new_database, shown_address
+
+    new_database(arguments.target)
+    say(f"Made {shown_address(arguments.target)} with the starter limits in force.")
+    return Exit.OK
+
+
+def _upgrade(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.database_care import upgrade_database
+    from fluiddesk.wiring import Clock
+
+    say(upgrade_database(database_address(arguments), moment=Clock().moment()))
+    return Exit.OK
+
+
+def _copy(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.database_care import copy_database
+    from fluiddesk.wiring import Clock, shown_address
+
+    copy_database(database_address(arguments), arguments.target, moment=Clock().moment())
+    say(f"Copied to {shown_address(arguments.target)}.")
+    return Exit.OK
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.database_care import check_database
+
+    problems = check_database(database_address(arguments))
+    rows = [{"problem": one} for one in problems]
+    print_rows(rows, form=arguments.format, columns=("problem",))
+    if not problems:
+        say("No damage found; blocks, conditions and audit trail agree with the results.")
+    return Exit.ATTENTION if problems else Exit.OK

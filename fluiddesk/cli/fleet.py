@@ -1,0 +1,172 @@
+"""``fluiddesk condition``, ``history``, ``due`` and ``reassess``."""
+
+import argparse
+import re
+from datetime import timedelta
+from typing import TYPE_CHECKING, Any
+
+from fluiddesk.cli.desk import add_database, opened
+from fluiddesk.cli.output import Exit, print_json, print_rows, say
+from fluiddesk.domain.errors import UsageError
+from fluiddesk.domain.severity import Severity
+
+if TYPE_CHECKING:
+    from argparse import _SubParsersAction
+
+
+def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the commands that read the fleet."""
+    condition = commands.add_parser("condition", help="latest verdict of every compartment")
+    add_database(condition)
+    condition.set_defaults(run=_condition)
+
+    history = commands.add_parser("history", help="samples and events of one compartment")
+    history.add_argument("machine", help="machine number")
+    history.add_argument("compartment", help='"engine", "final_drive left" or "Final drive, left"')
+    history.add_argument("--site", default="", help="where two sites use the same machine number")
+    add_database(history)
+    history.set_defaults(run=_history)
+
+    due = commands.add_parser("due", help="what is due for sampling, and what is overdue")
+    due.add_argument("--within", default="14d", help="days ahead, such as 14d (default)")
+    add_database(due)
+    due.set_defaults(run=_due)
+
+    again = commands.add_parser("reassess", help="judge samples again by the limits in force")
+    again.add_argument(
+        "--all", action="store_true", help="every sample ever taken, not only changed ones"
+    )
+    add_database(again)
+    again.set_defaults(run=_reassess)
+
+
+def _condition(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.fleet_condition import condition_lines, fleet_condition
+
+    with opened(arguments) as desk:
+        fleet = fleet_condition(desk.place, today=desk.clock.today())
+        lines = condition_lines(fleet, desk.place.catalogue)
+    rows = [
+        {
+            "site": line.site,
+            "machine": line.machine,
+            "compartment": line.compartment,
+            "severity": line.severity.word,
+            "trust": line.trust.word,
+            "sampled_on": line.sampled_on,
+            "reasons": list(line.reasons),
+        }
+        for line in lines
+    ]
+    columns = ("severity", "site", "machine", "compartment", "sampled_on", "trust", "reasons")
+    print_rows(rows, form=arguments.format, columns=columns)
+    needs_attention = any(line.severity >= Severity.ACT for line in lines)
+    return Exit.ATTENTION if needs_attention else Exit.OK
+
+
+def _history(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.compartment_history.read import compartment_history, find_compartment
+    from fluiddesk.services.compartment_history.telling import event_rows, sample_rows
+
+    with opened(arguments) as desk:
+        box = find_compartment(
+            desk.place, arguments.machine, arguments.compartment, site=arguments.site
+        )
+        history = compartment_history(desk.place, box, today=desk.clock.today())
+    samples = sample_rows(history)
+    if arguments.format == "json":
+        print_json(
+            {
+                "site": history.site,
+                "machine": history.machine,
+                "compartment": history.box,
+                "severity": history.severity.word,
+                "trust": history.trust.word,
+                "sentence": history.sentence,
+                "samples": samples,
+                "events": event_rows(history),
+                "hours_left": {
+                    "p10": None,
+                    "p50": None,
+                    "p90": None,
+                    "why": "Forecasts of hours left are not made by this version.",
+                },
+            }
+        )
+        return Exit.OK
+    if arguments.format == "text":
+        print(f"{history.site}, {history.machine}, {history.box}: {history.sentence}")
+    readings = [series.analyte.symbol for series in history.series]
+    flat: list[dict[str, Any]] = [
+        {**sample, **{reading["symbol"]: reading["shown"] for reading in sample["readings"]}}
+        for sample in samples
+    ]
+    head = ("sampled_on", "hours", "fluid_hours", "severity", "trust", "report")
+    print_rows(flat, form=arguments.format, columns=(*head, *readings))
+    return Exit.OK
+
+
+def _due(arguments: argparse.Namespace) -> int:
+    from fluiddesk.domain.sampling.due import DueState
+    from fluiddesk.services.fleet_condition import fleet_condition
+    from fluiddesk.services.sampling_plan import due_lines
+
+    within = _days(arguments.within)
+    with opened(arguments) as desk:
+        today = desk.clock.today()
+        fleet = fleet_condition(desk.place, today=today)
+        lines = due_lines(fleet, desk.place.catalogue, until=today + timedelta(days=within))
+    rows = [
+        {
+            "site": line.site,
+            "machine": line.machine,
+            "compartment": line.compartment,
+            "due_on": line.due_on,
+            "window": list(line.window) if line.window else None,
+            "state": line.state.word,
+            "hours_left": line.hours_left,
+            "basis": line.basis,
+        }
+        for line in lines
+    ]
+    columns = ("state", "due_on", "site", "machine", "compartment", "hours_left", "basis")
+    print_rows(rows, form=arguments.format, columns=columns)
+    overdue = any(line.state is DueState.OVERDUE for line in lines)
+    return Exit.ATTENTION if overdue else Exit.OK
+
+
+def _days(text: str) -> int:
+    found = re.fullmatch(r"(\d{1,4})\s*(d|w)?", text.strip().lower())
+    if not found:
+        raise UsageError(f'--within "{text}" is not a span of days. Write for example 14d or 2w.')
+    return int(found[1]) * (7 if found[2] == "w" else 1)
+
+
+def _reassess(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.reassess.fleet import reassess_fleet
+
+    with opened(arguments) as desk:
+        outcome = reassess_fleet(
+            desk.place, moment=desk.clock.moment(), again=arguments.all, progress=None
+        )
+    rows = [
+        {
+            "site": moved.site,
+            "machine": moved.machine,
+            "compartment": moved.compartment,
+            "before": moved.before.word,
+            "after": moved.after.word,
+            "headline": moved.headline,
+        }
+        for moved in outcome.moved
+    ]
+    say(
+        f"{outcome.samples} samples judged, {outcome.changed} verdicts changed, "
+        f"{len(rows)} compartments moved."
+    )
+    if arguments.format == "json":
+        print_json({"samples": outcome.samples, "changed": outcome.changed, "moved": rows})
+    else:
+        columns = ("site", "machine", "compartment", "before", "after", "headline")
+        print_rows(rows, form=arguments.format, columns=columns)
+    return Exit.OK

@@ -1,0 +1,146 @@
+"""``fluiddesk intake FILE``: results from a laboratory's file."""
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from fluiddesk.cli.desk import add_database, opened
+from fluiddesk.cli.output import Exit, print_json, print_rows, say
+from fluiddesk.domain.errors import OperatorError
+
+if TYPE_CHECKING:
+    from argparse import _SubParsersAction
+
+    from fluiddesk.services.lab_intake.facts import IntakePreview, IntakeResult, ProblemFacts
+
+_MOVED = ("site", "machine", "compartment", "before", "after", "headline")
+
+
+def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
+    """Add the command."""
+    intake = commands.add_parser("intake", help="take in a laboratory's file")
+    intake.add_argument("file", type=Path, help="CSV or XLSX file")
+    intake.add_argument(
+        "--layout", default=None, help="the laboratory's layout; by default the only one that fits"
+    )
+    intake.add_argument(
+        "--preview", action="store_true", help="show what would happen, change nothing"
+    )
+    add_database(intake)
+    intake.set_defaults(run=_intake)
+
+
+def _intake(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.lab_intake.preview import preview_lab_file
+    from fluiddesk.services.lab_intake.take_in import take_in
+
+    with opened(arguments) as desk:
+        today = desk.clock.today()
+        try:
+            preview = preview_lab_file(
+                desk.place, arguments.file, layout_name=arguments.layout, today=today
+            )
+        except OperatorError as fault:
+            _tell_refused(fault, form=arguments.format)
+            raise
+        if arguments.preview:
+            _tell_preview(preview, form=arguments.format)
+            return Exit.OK
+        result = take_in(desk.place, preview, moment=desk.clock.moment(), today=today)
+    _tell_result(result, form=arguments.format)
+    return Exit.OK
+
+
+def _problem_rows(problems: "tuple[ProblemFacts, ...]") -> list[dict[str, Any]]:
+    return [
+        {
+            "row": problem.row,
+            "column": problem.column,
+            "value": problem.value,
+            "problem": problem.text,
+            "remedy": problem.remedy,
+            "holds_row": problem.holds_row,
+        }
+        for problem in problems
+    ]
+
+
+def _tell_refused(fault: OperatorError, *, form: str) -> None:
+    """A refused file still answers scripts with the fixed keys."""
+    if form == "json":
+        problem = {"row": None, "column": "", "value": "", "problem": str(fault), "remedy": ""}
+        print_json({"taken_in": 0, "held": 0, "unchanged": 0, "problems": [problem]})
+
+
+def _tell_preview(preview: "IntakePreview", *, form: str) -> None:
+    from fluiddesk.services.lab_intake.facts import RowFate
+
+    moved = [
+        {
+            "site": row.site,
+            "machine": row.machine,
+            "compartment": row.compartment,
+            "before": row.severity_before.word,
+            "after": row.severity_after.word,
+            "headline": row.headline,
+        }
+        for row in preview.rows
+        if row.moves
+    ]
+    counts = {
+        "taken_in": preview.to_take_in,
+        "held": preview.count(RowFate.HELD),
+        "unchanged": preview.count(RowFate.UNCHANGED),
+    }
+    _tell(
+        counts,
+        moved,
+        preview.problems,
+        form=form,
+        opening=f"Preview of {preview.file_name} (layout {preview.layout}); nothing was changed.",
+    )
+
+
+def _tell_result(result: "IntakeResult", *, form: str) -> None:
+    moved = [
+        {
+            "site": one.site,
+            "machine": one.machine,
+            "compartment": one.compartment,
+            "before": one.before.word,
+            "after": one.after.word,
+            "headline": one.headline,
+        }
+        for one in result.moved
+    ]
+    counts = {"taken_in": result.taken_in, "held": result.held, "unchanged": result.unchanged}
+    opening = f"{result.file_name} (layout {result.layout})"
+    if result.already_taken_in:
+        opening += f" was taken in on {result.already_taken_in} already; nothing has changed."
+    _tell(counts, moved, result.problems, form=form, opening=opening)
+
+
+def _tell(
+    counts: dict[str, int],
+    moved: list[dict[str, str]],
+    problems: "tuple[ProblemFacts, ...]",
+    *,
+    form: str,
+    opening: str,
+) -> None:
+    if form == "json":
+        print_json({**counts, "problems": _problem_rows(problems), "moved": moved})
+        return
+    for problem in problems:
+        say(problem.line)
+    if form == "csv":
+        print_rows(moved, form=form, columns=_MOVED)
+        return
+    print(opening)
+    print(
+        f"{counts['taken_in']} taken in, {counts['held']} held, {counts['unchanged']} unchanged, "
+        f"{len(problems)} problems."
+    )
+    if moved:
+        print(f"\n{len(moved)} compartments changed condition:")
+        print_rows(moved, form="text", columns=_MOVED)

@@ -1,0 +1,81 @@
+"""How commands print: aligned text, JSON or CSV on standard output, messages on standard error."""
+
+import csv
+import json
+import sys
+from collections.abc import Mapping, Sequence
+from enum import IntEnum
+from typing import Any
+
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
+
+
+class Exit(IntEnum):
+    """Exit codes, after the ones of sysexits; 1 says that the answer itself needs attention."""
+
+    OK = 0
+    ATTENTION = 1
+    USAGE = 64
+    BAD_DATA = 65
+    NO_INPUT = 66
+    UNAVAILABLE = 69
+    INTERNAL = 70
+    CANNOT_CREATE = 73
+    INPUT_OUTPUT = 74
+    TRY_AGAIN = 75
+    NO_PERMISSION = 77
+    CONFIG = 78
+    STOPPED = 130
+
+
+def say(message: str) -> None:
+    """Tell the person something, beside the data."""
+    print(message, file=sys.stderr)
+
+
+def print_json(answer: Any) -> None:
+    """Print one JSON value."""
+    print(json.dumps(answer, ensure_ascii=False, indent=1, default=str))
+
+
+def print_rows(rows: Sequence[Mapping[str, Any]], *, form: str, columns: Sequence[str]) -> None:
+    """Print rows in the form asked for.
+
+    Args:
+        rows: one mapping a line; JSON prints every key, text and CSV the named columns.
+        form: "text", "json" or "csv".
+        columns: what text and CSV show, in order.
+    """
+    if form == "json":
+        print_json(list(rows))
+    elif form == "csv":
+        writer = csv.writer(sys.stdout, lineterminator="\n")
+        writer.writerow(columns)
+        writer.writerows([_csv_cell(row.get(column)) for column in columns] for row in rows)
+    else:
+        _print_table(rows, columns)
+
+
+def _print_table(rows: Sequence[Mapping[str, Any]], columns: Sequence[str]) -> None:
+    cells = [[_text(row.get(column)) for column in columns] for row in rows]
+    heads = [column.replace("_", " ") for column in columns]
+    widths = [max(map(len, column)) for column in zip(heads, *cells, strict=True)]
+    for line in (heads, *cells):
+        padded = (cell.ljust(width) for cell, width in zip(line, widths, strict=True))
+        print("  ".join(padded).rstrip())
+
+
+def _text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, list | tuple):
+        return "; ".join(map(_text, value))
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _csv_cell(value: Any) -> Any:
+    """A cell for spreadsheets: text that would be read as a formula is marked as text."""
+    if isinstance(value, int | float):
+        return value
+    text = _text(value)
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text

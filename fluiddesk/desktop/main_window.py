@@ -1,0 +1,384 @@
+"""The main window: machine tree at the left, pages at the right, a status line below."""
+
+import hashlib
+from collections.abc import Callable
+from enum import IntEnum
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, cast
+
+from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QAction,
+    QActionGroup,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+)
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QMainWindow,
+    QMenu,
+    QSplitter,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+from typing_extensions import override
+
+from fluiddesk.desktop import messages
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.screens.about import AboutDialog
+from fluiddesk.desktop.screens.fleet_condition import FleetConditionScreen
+from fluiddesk.desktop.screens.machine_tree import MachineTreeScreen
+from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
+from fluiddesk.desktop.widgets.page_bar import PageBar
+from fluiddesk.desktop.widgets.status_line import StatusLine
+from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.wiring import OpenedDesk
+
+if TYPE_CHECKING:
+    from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
+    from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
+
+_TREE_WIDTH = 236
+_SIZE = (1280, 800)
+
+
+class Page(IntEnum):
+    """The pages, in the order of their names."""
+
+    FLEET = 0
+    COMPARTMENT = 1
+    RESULTS = 2
+    RULES = 3
+
+
+class Screen(Protocol):
+    """What the window asks of a page."""
+
+    def refresh(self) -> None:
+        """Load in the background."""
+
+    def show_changes(self, changes: Changes) -> None:
+        """Refresh if the changes concern what is shown."""
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in the colours of another theme."""
+
+
+class MainWindow(QMainWindow):
+    """One open database on screen.
+
+    Signals:
+        database_asked: another database was chosen: its address.
+        sample_asked: the sample fleet is wanted.
+        theme_chosen: the ``ThemeChoice``.
+    """
+
+    database_asked = Signal(str)
+    sample_asked = Signal()
+    theme_chosen = Signal(object)
+
+    def __init__(self, desk: OpenedDesk, *, theme: Theme, window_state: QSettings | None) -> None:
+        """Lay out the window.
+
+        Args:
+            desk: the open database with its clock.
+            theme: colours and fonts.
+            window_state: where sizes and the chosen page are kept; ``None`` keeps nothing.
+        """
+        super().__init__()
+        self._desk, self._theme, self._window_state = desk, theme, window_state
+        self.background = Background(self)
+        self.background.failed.connect(self._show_failure)
+        self._pages: dict[Page, QWidget] = {}
+        self.tree = MachineTreeScreen(desk.place.catalogue, theme=theme, parent=self)
+        self._titles = (
+            self.tr("Fleet condition"),
+            self.tr("Compartment"),
+            self.tr("Results"),
+            self.tr("Rules"),
+        )
+        self.bar = PageBar(self._titles, theme, self)
+        self._stack = QStackedWidget(self)
+        self._holders = [QWidget(self._stack) for _ in Page]
+        self._status = StatusLine(self.background, self)
+        self._splitter = QSplitter(Qt.Orientation.Horizontal, self)
+        self.setWindowTitle(f"{self._database_name()} - fluiddesk")
+        self.setAcceptDrops(True)
+        self._lay_out()
+        self._make_menus()
+        self.tree.box_opened.connect(self.open_compartment)
+        self.bar.chosen.connect(lambda number: self.show_page(Page(number)))
+        self._tell_place()
+        self._restore()
+
+    def _lay_out(self) -> None:
+        for holder in self._holders:
+            column = QVBoxLayout(holder)
+            column.setContentsMargins(0, 0, 0, 0)
+            self._stack.addWidget(holder)
+        right = QWidget(self)
+        column = QVBoxLayout(right)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.bar)
+        column.addWidget(self._stack, 1)
+        self._splitter.addWidget(self.tree)
+        self._splitter.addWidget(right)
+        self._splitter.setStretchFactor(1, 1)
+        self._splitter.setHandleWidth(1)
+        self._splitter.setChildrenCollapsible(False)
+        self.tree.setMinimumWidth(160)
+        self.setCentralWidget(self._splitter)
+        self.setStatusBar(self._status)
+        self.resize(*_SIZE)
+        self._splitter.setSizes([_TREE_WIDTH, _SIZE[0] - _TREE_WIDTH])
+
+    # --- menus ------------------------------------------------------------------------------
+
+    def _make_menus(self) -> None:
+        file = self.menuBar().addMenu(self.tr("&File"))
+        standard = QKeySequence.StandardKey
+        self._add(file, self.tr("&Open database..."), self._ask_database, standard.Open)
+        self._add(file, self.tr("Open &sample fleet"), self.sample_asked.emit)
+        file.addSeparator()
+        self._add(file, self.tr("&Take in laboratory file..."), self._ask_lab_file, "Ctrl+I")
+        file.addSeparator()
+        self._add(file, self.tr("&Quit"), self._quit, "Ctrl+Q")
+        view = self.menuBar().addMenu(self.tr("&View"))
+        self._add_pages(view)
+        view.addSeparator()
+        self._add_themes(view.addMenu(self.tr("&Theme")))
+        view.addSeparator()
+        self._add(view, self.tr("&Refresh"), self.refresh, "F5")
+        help_menu = self.menuBar().addMenu(self.tr("&Help"))
+        self._add(help_menu, self.tr("&About fluiddesk"), self._show_about)
+
+    def _add(
+        self,
+        menu: QMenu,
+        text: str,
+        act: Callable[[], object],
+        keys: QKeySequence.StandardKey | str | None = None,
+    ) -> QAction:
+        action = menu.addAction(text)
+        action.triggered.connect(lambda _checked: act())
+        if keys is not None:
+            action.setShortcut(QKeySequence(keys))
+        return action
+
+    def _add_pages(self, menu: QMenu) -> None:
+        for page in Page:
+            keys = f"Ctrl+{page + 1}"
+            self._add(menu, self._titles[page], partial(self.show_page, page), keys)
+        self._add(menu, self.tr("&Find a machine"), self.tree.filter.setFocus, "Ctrl+T")
+
+    def _add_themes(self, menu: QMenu) -> None:
+        group = QActionGroup(self)
+        words = (self.tr("&System"), self.tr("&Light"), self.tr("&Dark"))
+        for choice, word in zip(ThemeChoice, words, strict=True):
+            action = self._add(menu, word, partial(self.choose_theme, choice))
+            action.setCheckable(True)
+            action.setChecked(choice.value == self._desk.settings.theme)
+            group.addAction(action)
+
+    def _ask_database(self) -> None:
+        dialog = QFileDialog(self, self.tr("Open database"))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.fileSelected.connect(self.database_asked)
+        dialog.open()
+
+    def _ask_lab_file(self) -> None:
+        dialog = QFileDialog(self, self.tr("Take in a laboratory's file"))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.setNameFilters(
+            [self.tr("Laboratory files (*.csv *.txt *.xlsx *.xls *.ods)"), self.tr("All files (*)")]
+        )
+        dialog.fileSelected.connect(self.open_lab_file)
+        dialog.open()
+
+    def _show_about(self) -> None:
+        AboutDialog(self).open()
+
+    def _quit(self) -> None:
+        QApplication.closeAllWindows()
+
+    # --- pages ------------------------------------------------------------------------------
+
+    def show_page(self, page: Page) -> None:
+        """Bring a page on screen; it is made when it is first asked for."""
+        self.page(page)
+        self._stack.setCurrentIndex(page)
+        self.bar.show_page(page)
+
+    def page(self, page: Page) -> QWidget:
+        """The page's screen, made if need be; a new one begins to load."""
+        made = self._pages.get(page)
+        if made is None:
+            made = self._pages[page] = self._make(page)
+            holder = self._holders[page].layout()
+            if holder is not None:
+                holder.addWidget(made)
+            cast("Screen", made).refresh()
+        return made
+
+    def _make(self, page: Page) -> QWidget:
+        """Make a screen. Imported here, so that the fleet page does not wait for the others."""
+        place, clock = self._desk.place, self._desk.clock
+        theme, background = self._theme, self.background
+        match page:
+            case Page.FLEET:
+                return self._make_fleet()
+            case Page.COMPARTMENT:
+                from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
+
+                return CompartmentHistoryScreen(
+                    place, clock=clock, theme=theme, background=background
+                )
+            case Page.RESULTS:
+                from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
+
+                intake = LabIntakeScreen(place, clock=clock, theme=theme, background=background)
+                intake.changed.connect(self.show_changes)
+                return intake
+            case Page.RULES:
+                from fluiddesk.desktop.screens.limit_rules import LimitRulesScreen
+
+                return LimitRulesScreen(place, clock=clock, theme=theme, background=background)
+
+    def _make_fleet(self) -> FleetConditionScreen:
+        screen = FleetConditionScreen(
+            self._desk.place,
+            clock=self._desk.clock,
+            theme=self._theme,
+            background=self.background,
+            look_file=self._look_file(),
+        )
+        screen.box_opened.connect(self.open_compartment)
+        screen.loaded.connect(self.tree.show_facts)
+        screen.sample_asked.connect(self.sample_asked)
+        screen.database_asked.connect(self._ask_database)
+        return screen
+
+    @property
+    def fleet(self) -> FleetConditionScreen:
+        """The fleet page."""
+        return cast("FleetConditionScreen", self.page(Page.FLEET))
+
+    def open_compartment(self, compartment: CompartmentId) -> None:
+        """Show one box on the compartment page, and in the tree."""
+        screen = cast("CompartmentHistoryScreen", self.page(Page.COMPARTMENT))
+        screen.open_compartment(compartment)
+        self.show_page(Page.COMPARTMENT)
+        self.tree.point_to(compartment)
+
+    def open_lab_file(self, path: str | Path) -> None:
+        """Show the preview of a laboratory's file on the results page."""
+        screen = cast("LabIntakeScreen", self.page(Page.RESULTS))
+        self.show_page(Page.RESULTS)
+        screen.open_file(Path(path))
+
+    def show_changes(self, changes: Changes) -> None:
+        """Pass on what a use case altered to every page that was made."""
+        self.page(Page.FLEET)
+        for screen in self._pages.values():
+            cast("Screen", screen).show_changes(changes)
+
+    def refresh(self) -> None:
+        """Load everything on screen again."""
+        self.show_changes(Changes(subjects=frozenset(Subject)))
+
+    # --- looks ------------------------------------------------------------------------------
+
+    def choose_theme(self, choice: ThemeChoice) -> None:
+        """Change the theme now and tell the choice."""
+        self.apply_theme(make_theme(choice))
+        self.theme_chosen.emit(choice)
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw everything in the colours of another theme."""
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            apply_theme(app, theme)
+        self._theme = theme
+        self.tree.apply_theme(theme)
+        self.bar.apply_theme(theme)
+        for screen in self._pages.values():
+            cast("Screen", screen).apply_theme(theme)
+
+    def _database_name(self) -> str:
+        if self._desk.is_sample:
+            return self.tr("Sample fleet")
+        address = self._desk.settings.database
+        return Path(address.rsplit("@")[-1]).name if address else self.tr("Database")
+
+    def _tell_place(self) -> None:
+        who = self._desk.place.who
+        if not self._desk.is_sample:
+            self._status.place.setText(self.tr("{0}, {1}").format(self._database_name(), who))
+        else:
+            self._status.place.setText(who)
+            today = self._desk.clock.today()
+            self._status.note.setText(
+                self.tr("Sample fleet, invented, as of {0}").format(today.isoformat())
+            )
+
+    def _look_file(self) -> Path | None:
+        address = self._desk.settings.database
+        if self._window_state is None or self._desk.is_sample or not address:
+            return None
+        name = hashlib.sha256(address.encode()).hexdigest()[:16]
+        return self._desk.folders.state / "looks" / f"{name}.json"
+
+    def _restore(self) -> None:
+        if self._window_state is None:
+            return
+        for restore, key in (
+            (self.restoreGeometry, "window/geometry"),
+            (self._splitter.restoreState, "window/splitter"),
+        ):
+            held = self._window_state.value(key)
+            # Both calls refuse what they did not write themselves; the defaults then stay.
+            if isinstance(held, QByteArray):
+                restore(held)
+
+    def _show_failure(self, _label: str, error: Exception) -> None:
+        messages.show_error(self, error, log_folder=self._desk.folders.state)
+
+    # --- events -----------------------------------------------------------------------------
+
+    @override
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped_file(event):
+            event.acceptProposedAction()
+
+    @override
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped_file(event)
+        if path:
+            event.acceptProposedAction()
+            # The drop ends first: the program the file comes from waits for it.
+            QTimer.singleShot(0, self, lambda: self.open_lab_file(path))
+
+    @override
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.background.close()
+        if Page.FLEET in self._pages:
+            self.fleet.keep_look()
+        if self._window_state is not None:
+            self._window_state.setValue("window/geometry", self.saveGeometry())
+            self._window_state.setValue("window/splitter", self._splitter.saveState())
+        super().closeEvent(event)
+
+
+def _dropped_file(event: QDropEvent) -> str:
+    """The path of the one local file that is dragged; empty for anything else."""
+    urls = event.mimeData().urls()
+    return urls[0].toLocalFile() if len(urls) == 1 and urls[0].isLocalFile() else ""

@@ -1,0 +1,99 @@
+"""Draws a page of the real window off screen into a PNG file."""
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtWidgets import QApplication
+
+from fluiddesk.desktop.application import build_window
+from fluiddesk.desktop.main_window import MainWindow, Page
+from fluiddesk.domain.errors import CannotWriteError, NotFoundError, UnavailableError
+from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.services.compartment_history.read import find_compartment
+from fluiddesk.services.fleet_condition import fleet_condition
+from fluiddesk.wiring import OpenedDesk
+
+_LONGEST_WAIT_S = 60.0
+_PAGES = {
+    "fleet": Page.FLEET,
+    "compartment": Page.COMPARTMENT,
+    "results": Page.RESULTS,
+    "rules": Page.RULES,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureWish:
+    """What a picture is to show: size in pixels; ``machine`` and ``compartment`` choose a box."""
+
+    page: str
+    theme: str
+    width: int
+    height: int
+    machine: str = ""
+    compartment: str = ""
+    lab_file: Path | None = None
+
+
+def draw_page(opened: OpenedDesk, wish: PictureWish, *, out: Path) -> None:
+    """Draw one page of the main window and write it as PNG.
+
+    Raises:
+        NotFoundError: when the machine or the compartment is not in the database.
+        CannotWriteError: when the file cannot be written.
+    """
+    app = QApplication.instance() or QApplication(["fluiddesk"])
+    window = build_window(opened, theme=wish.theme)
+    try:
+        window.resize(wish.width, wish.height)
+        window.show()
+        _settle(window)
+        _turn_to(window, opened, wish)
+        _settle(window)
+        picture = window.grab()
+        if not picture.save(str(out), "PNG"):
+            raise CannotWriteError(f"{out} cannot be written. Choose a folder you may write to.")
+    finally:
+        window.background.close()
+        window.close()
+        window.deleteLater()
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
+        app.processEvents()
+
+
+def _turn_to(window: MainWindow, opened: OpenedDesk, wish: PictureWish) -> None:
+    page = _PAGES[wish.page]
+    if page is Page.COMPARTMENT:
+        window.open_compartment(_box(opened, wish))
+    elif page is Page.RESULTS and wish.lab_file is not None:
+        window.open_lab_file(wish.lab_file)
+    else:
+        window.show_page(page)
+
+
+def _box(opened: OpenedDesk, wish: PictureWish) -> CompartmentId:
+    """The box asked for, else the worst of the fleet."""
+    if wish.machine:
+        return find_compartment(opened.place, wish.machine, wish.compartment)
+    fleet = fleet_condition(opened.place, today=opened.clock.today())
+    if not len(fleet):
+        raise NotFoundError("The database holds no compartment. Choose another database.")
+    return CompartmentId(fleet.rows[int(fleet.severity.argmax())].compartment_id)
+
+
+def _settle(window: MainWindow) -> None:
+    """Wait until nothing is loading any more and everything is painted."""
+    app = QApplication.instance()
+    if app is None:
+        return
+    until = time.monotonic() + _LONGEST_WAIT_S
+    app.processEvents()
+    while window.background.jobs:
+        if time.monotonic() > until:
+            raise UnavailableError("The page took longer than a minute to load. Try again.")
+        window.background.wait(milliseconds=100)
+        app.processEvents()
+    for _ in range(3):
+        app.processEvents()

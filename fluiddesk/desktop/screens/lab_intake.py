@@ -1,0 +1,399 @@
+"""The Results page: a laboratory's file is read, looked over, taken in, and undone if need be."""
+
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from typing_extensions import override
+
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.models.lab_intake import (
+    MovedModel,
+    PastIntakeModel,
+    PreviewModel,
+    ProblemModel,
+)
+from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.intake_calls import IntakeCalls
+from fluiddesk.desktop.viewstate.lab_intake import (
+    RowFilter,
+    already_line,
+    idle_sentence,
+    preview_sentence,
+    problems_heading,
+    result_sentence,
+    row_line,
+    take_in_label,
+    undone_sentence,
+    why_not_taken_in,
+)
+from fluiddesk.desktop.widgets.drop_area import FileDrop
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.intake_panels import (
+    IdlePanel,
+    PreviewPanel,
+    ResultPanel,
+    ask_undo,
+)
+from fluiddesk.desktop.widgets.layout_picker import LayoutPicker
+from fluiddesk.desktop.widgets.page_work import PageWork
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.work_strip import WorkStrip
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.lab_intake.facts import IntakePreview, IntakeResult, PastIntake
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.wiring import Clock
+
+
+class LabIntakeScreen(QWidget):
+    """Takes a laboratory's file in, after showing what that would do.
+
+    Signals:
+        changed: what an intake or an undo altered, as ``Changes``.
+    """
+
+    changed = Signal(object)
+
+    def __init__(
+        self,
+        place: Workplace,
+        *,
+        clock: Clock,
+        theme: Theme,
+        background: Background,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.title = self.tr("Results")
+        self._calls = IntakeCalls(place=place)
+        self._clock = clock
+        self._background = background
+        self._path: Path | None = None
+        self._preview: IntakePreview | None = None
+        self._result: IntakeResult | None = None
+        self._past: tuple[PastIntake, ...] = ()
+        self._make_models(theme)
+        self._make_parts(theme)
+        self._lay_out()
+        self._connect()
+        self.show_past(())
+        self.show_facts(None)
+
+    def _make_models(self, theme: Theme) -> None:
+        self._rows = PreviewModel(theme=theme, parent=self)
+        self._problems = ProblemModel(theme=theme, parent=self)
+        self._moved = MovedModel(theme=theme, parent=self)
+        self._past_model = PastIntakeModel(theme=theme, parent=self)
+
+    def _make_parts(self, theme: Theme) -> None:
+        self._sentence = QuietLabel("sentence", theme)
+        self._about = QuietLabel("body", theme)
+        self.layouts = LayoutPicker()
+        self._notice = InlineNotice(theme)
+        self._strip = WorkStrip()
+        self._work = PageWork(self._background, strip=self._strip, notice=self._notice, parent=self)
+        self.idle = IdlePanel(self._past_model, theme=theme)
+        self.preview = PreviewPanel(self._rows, self._problems, theme=theme)
+        self.result = ResultPanel(
+            self._moved, self._problems, condition_column=MovedModel.CONDITION, theme=theme
+        )
+        self._drop = FileDrop(self)
+        self._stack = QStackedWidget()
+        for panel in (self.idle, self.preview, self.result):
+            self._stack.addWidget(panel)
+
+    def _lay_out(self) -> None:
+        about = QHBoxLayout()
+        about.setSpacing(GAP)
+        about.addWidget(self._about, 1)
+        about.addWidget(self.layouts)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
+        column.setSpacing(GAP)
+        column.addWidget(self._sentence)
+        column.addLayout(about)
+        column.addWidget(self._strip)
+        column.addWidget(self._notice)
+        column.addSpacing(STEP)
+        column.addWidget(self._stack, 1)
+
+    def _connect(self) -> None:
+        self.idle.drop_area.choose_pressed.connect(self.choose_file)
+        self.idle.table.row_chosen.connect(self._past_chosen)
+        self.idle.undo_button.clicked.connect(self._ask_undo_of_past)
+        self.preview.chips.chosen.connect(self._show_rows)
+        self.preview.table.row_chosen.connect(self._row_chosen)
+        self.preview.problems.table.row_chosen.connect(self._problem_chosen)
+        self.preview.take_in_button.clicked.connect(self.take_in)
+        self.preview.aside_button.clicked.connect(self.put_aside)
+        self.result.again_button.clicked.connect(self.put_aside)
+        self.result.undo_button.clicked.connect(self._ask_undo_of_result)
+        self.layouts.picked.connect(self._layout_picked)
+        self._drop.entered.connect(self.idle.drop_area.light_up)
+        self._drop.left.connect(self.idle.drop_area.calm_down)
+        self._drop.dropped.connect(self._file_dropped)
+        self._work.ended.connect(self._work_ended)
+        self._work.refused.connect(self._work_refused)
+
+    @property
+    def sentence(self) -> str:
+        """The page's sentence as shown."""
+        return self._sentence.text()
+
+    @property
+    def notice(self) -> InlineNotice:
+        """The message on the page, if there is one."""
+        return self._notice
+
+    @property
+    def is_busy(self) -> bool:
+        """Whether a file is being read or taken in."""
+        return self._work.is_under_way
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for model in (self._rows, self._problems, self._moved, self._past_model):
+            model.apply_theme(theme)
+        for label in (self._sentence, self._about):
+            label.apply_theme(theme)
+        for panel in (self.idle, self.preview, self.result):
+            panel.apply_theme(theme)
+        self._notice.apply_theme(theme)
+
+    def refresh(self) -> None:
+        """Read the list of past intakes anew; an open file stays as it is."""
+        self._background.run(
+            lambda _: self._calls.past(),
+            done=self.show_past,
+            label=self.tr("Reading past intakes"),
+            slot="past intakes",
+        )
+
+    def show_changes(self, changes: Changes) -> None:
+        """Read anew what others changed: the list, and a file that is open but not taken in."""
+        if Subject.RESULTS in changes.subjects:
+            self.refresh()
+        if self._preview is not None and self._path is not None:
+            self.open_file(self._path, layout_name=self._preview.layout)
+
+    def show_past(self, past: tuple[PastIntake, ...]) -> None:
+        """Show these past intakes."""
+        self._past = past
+        self._past_model.show(past)
+        self.idle.show_count(len(past))
+        if self._preview is None and self._result is None:
+            self._sentence.setText(idle_sentence(past))
+
+    def show_facts(self, facts: IntakePreview | IntakeResult | None) -> None:
+        """Show a file under preview, a file taken in, or the empty page."""
+        self._notice.clear()
+        self._preview = facts if isinstance(facts, IntakePreview) else None
+        self._result = facts if isinstance(facts, IntakeResult) else None
+        if isinstance(facts, IntakePreview):
+            self._show_preview(facts)
+        elif isinstance(facts, IntakeResult):
+            self._show_result(facts, sentence=result_sentence(facts))
+        else:
+            self._show_idle()
+
+    def choose_file(self) -> None:
+        """Let the person choose a laboratory's file."""
+        dialog = QFileDialog(self, self.tr("Open a laboratory's file"))
+        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.setNameFilter(self.tr("Laboratory files (*.csv *.tsv *.txt *.xlsx);;All files (*)"))
+        dialog.fileSelected.connect(self.open_file)
+        dialog.open()
+
+    def open_file(self, path: Path | str, layout_name: str | None = None) -> None:
+        """Read a laboratory's file in the background and show what taking it in would do."""
+        self._path = Path(path)
+        today, chosen = self._clock.today(), self._path
+        label = self.tr("Reading {0}").format(chosen.name)
+        self._work.start(
+            lambda progress: self._calls.preview(
+                chosen, layout_name=layout_name, today=today, progress=progress
+            ),
+            done=self.show_facts,
+            refusal=self.tr("{0} was not read").format(chosen.name),
+            label=label,
+        )
+
+    def take_in(self) -> None:
+        """Take in what is sound in the file shown."""
+        preview = self._preview
+        if preview is None or self.is_busy or why_not_taken_in(preview):
+            return
+        moment, today = self._clock.moment(), self._clock.today()
+        self._work.start(
+            lambda progress: self._calls.take_in(
+                preview, moment=moment, today=today, progress=progress
+            ),
+            done=self._taken_in,
+            refusal=self.tr("Nothing was taken in"),
+            label=self.tr("Taking in {0}").format(preview.file_name),
+        )
+
+    def put_aside(self) -> None:
+        """Close the file; nothing is changed."""
+        self._path = None
+        self.show_facts(None)
+        self.idle.drop_area.button.setFocus()
+        self.refresh()
+
+    def _work_ended(self) -> None:
+        if self._preview is not None:
+            self.preview.show_reason(why_not_taken_in(self._preview))
+
+    def _work_refused(self) -> None:
+        # Another layout may be the remedy, so it can be picked though nothing could be read.
+        if self._result is None and self._path is not None:
+            current = self._preview.layout if self._preview else None
+            self.layouts.offer(self._calls.layouts(), current=current)
+
+    def _show_idle(self) -> None:
+        self._sentence.setText(idle_sentence(self._past))
+        self._about.setText("")
+        self.layouts.hide()
+        self._stack.setCurrentWidget(self.idle)
+
+    def _show_preview(self, facts: IntakePreview) -> None:
+        self._path = Path(facts.file_path)
+        self._sentence.setText(preview_sentence(facts))
+        self._show_about(facts.file_name, facts.laboratory, already_line(facts))
+        self.layouts.offer(self._calls.layouts(), current=facts.layout)
+        self._rows.show(facts)
+        self._problems.show(facts.problems)
+        for one in RowFilter:
+            self.preview.chips.show_count(one.value, self._count(one))
+        self.preview.chips.press(RowFilter.ALL.value)
+        header = self.preview.table.horizontalHeader()
+        self._rows.sort(header.sortIndicatorSection(), header.sortIndicatorOrder())
+        self.preview.show_problems(problems_heading(facts.problems), len(facts.problems))
+        self.preview.take_in_button.setText(take_in_label(facts))
+        self.preview.show_reason(why_not_taken_in(facts))
+        self._stack.setCurrentWidget(self.preview)
+        self.preview.table.choose(0)
+        self.preview.table.setFocus()
+
+    def _show_result(self, facts: IntakeResult, *, sentence: str) -> None:
+        self._sentence.setText(sentence)
+        self._show_about(facts.file_name, facts.layout)
+        self.layouts.hide()
+        self._moved.show(facts.moved)
+        self._problems.show(facts.problems)
+        self.result.show_moved(len(facts.moved))
+        heading = problems_heading(facts.problems)
+        self.result.problems.show_count(heading, len(facts.problems))
+        self.result.undo_button.setVisible(facts.intake_id is not None and facts.taken_in > 0)
+        self._stack.setCurrentWidget(self.result)
+        self.result.again_button.setFocus()
+
+    def _show_about(self, *parts: str) -> None:
+        self._about.setText("  ·  ".join(part for part in parts if part))
+
+    def _layout_picked(self, name: str | None) -> None:
+        if self._path is not None:
+            self.open_file(self._path, layout_name=name)
+
+    def _file_dropped(self, path: Path) -> None:
+        if not self.is_busy:
+            self.open_file(path)
+
+    def _count(self, row_filter: RowFilter) -> int:
+        return self._rows.state.count(row_filter) if self._rows.state else 0
+
+    def _show_rows(self, key: str) -> None:
+        self._rows.show_rows(RowFilter(key))
+        self.preview.table.choose(0)
+
+    def _row_chosen(self, position: int) -> None:
+        if position < 0 or self._rows.state is None:
+            self.preview.chosen_row.setText("")
+            return
+        row = self._rows.row(position)
+        problem = self._problems.first_of_row(row.row)
+        self._tell_row(row.row, problem)
+        current = self.preview.problems.table.currentIndex().row()
+        is_there = current >= 0 and self._problems.problems[current].row == row.row
+        if problem is not None and not is_there:
+            self.preview.problems.table.choose(problem)
+
+    def _problem_chosen(self, position: int) -> None:
+        state = self._rows.state
+        if position < 0 or state is None or self._preview is None:
+            return
+        file_row = self._problems.problems[position].row
+        self._tell_row(file_row, position)
+        if file_row is None:
+            return
+        place = state.position_of(file_row)
+        if place is None and state.row_of_file(file_row) is not None:
+            self.preview.chips.press(RowFilter.ALL.value)
+            self._rows.show_rows(RowFilter.ALL)
+            place = state.position_of(file_row)
+        if place is not None:
+            self.preview.table.choose(place)
+
+    def _tell_row(self, file_row: int | None, problem: int | None) -> None:
+        """Write out one row, or one problem, in full: the table may have to shorten it."""
+        told = "" if problem is None else self._problems.problems[problem].line
+        state = self._rows.state
+        row = None if state is None else state.row_of_file(file_row)
+        if row is not None:
+            told = row_line(row, told or row.headline)
+        self.preview.chosen_row.setText(told)
+
+    def _taken_in(self, result: IntakeResult) -> None:
+        self.show_facts(result)
+        self.refresh()
+        self.changed.emit(result.changes)
+
+    def _past_chosen(self, position: int) -> None:
+        can_undo = position >= 0 and not self._past_model.intake(position).is_undone
+        self.idle.undo_button.setEnabled(can_undo)
+
+    def _ask_undo_of_past(self) -> None:
+        position = self.idle.table.currentIndex().row()
+        if position >= 0:
+            self._ask_undo(self._past_model.intake(position))
+
+    def _ask_undo_of_result(self) -> None:
+        if self._result is not None:
+            self._ask_undo(self._result)
+
+    def _ask_undo(self, one: PastIntake | IntakeResult) -> None:
+        intake_id = one.intake_id
+        if intake_id is not None:
+            ask_undo(
+                self._notice,
+                file_name=one.file_name,
+                taken_in=one.taken_in,
+                then=lambda: self._undo(intake_id),
+            )
+
+    def _undo(self, intake_id: bytes) -> None:
+        moment, today = self._clock.moment(), self._clock.today()
+        self._work.start(
+            lambda _: self._calls.undo(intake_id, moment=moment, today=today),
+            done=self._undone,
+            refusal=self.tr("The intake was not undone"),
+            label=self.tr("Undoing an intake"),
+        )
+
+    def _undone(self, result: IntakeResult) -> None:
+        self.show_facts(result)
+        self._show_result(result, sentence=undone_sentence(result))
+        self.result.undo_button.hide()
+        self.refresh()
+        self.changed.emit(result.changes)
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.matches(QKeySequence.StandardKey.Refresh):
+            self.refresh()
+        elif event.matches(QKeySequence.StandardKey.Open):
+            self.choose_file()
+        else:
+            super().keyPressEvent(event)

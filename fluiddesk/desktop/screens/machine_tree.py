@@ -1,0 +1,148 @@
+"""The machine tree at the left: sites, machines, compartments with their worst mark."""
+
+from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QPalette
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QTreeView, QVBoxLayout, QWidget
+
+from fluiddesk.desktop.models.machine_tree import MachineTreeModel
+from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.machine_tree import SITE, MachineTreeState
+from fluiddesk.desktop.widgets.tree_line import TreeLine
+from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.fleet_condition import FleetCondition
+
+_MILLISECONDS_AFTER_TYPING = 120
+_OPENED_WHEN_NARROWED = 40
+"""So many machines or fewer are unfolded by a filter, so that their boxes are seen at once."""
+
+
+class MachineTreeScreen(QWidget):
+    """Where to look up a machine and open one of its boxes.
+
+    Signals:
+        box_opened: the ``CompartmentId`` whose page is asked for.
+    """
+
+    box_opened = Signal(object)
+
+    def __init__(
+        self, catalogue: Catalogue, *, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._catalogue = catalogue
+        self._model = MachineTreeModel(self)
+        self.filter = QLineEdit(self)
+        self.filter.setPlaceholderText(self.tr("Find a machine"))
+        self.filter.setAccessibleName(self.tr("Find a machine"))
+        self.filter.setClearButtonEnabled(True)
+        self.tree = QTreeView(self)
+        self._none_left = QLabel(self.tr("No machine found."), self)
+        self._none_left.setMargin(GAP)
+        self._none_left.hide()
+        self._line = TreeLine(theme, self.tree)
+        self._pause = QTimer(self, singleShot=True, interval=_MILLISECONDS_AFTER_TYPING)
+        self._set_up_tree()
+        column = QVBoxLayout(self)
+        column.setContentsMargins(GAP, GAP, 0, 0)
+        search = QHBoxLayout()
+        search.setContentsMargins(0, 0, GAP, 0)
+        search.addWidget(self.filter)
+        column.setSpacing(STEP)
+        column.addLayout(search)
+        column.addWidget(self._none_left)
+        column.addWidget(self.tree, 1)
+        self.filter.textChanged.connect(self._pause.start)
+        self.filter.returnPressed.connect(self._narrow_now)
+        self._pause.timeout.connect(self._narrow)
+        self.apply_theme(theme)
+
+    def _set_up_tree(self) -> None:
+        self.tree.setModel(self._model)
+        self.tree.setItemDelegate(self._line)
+        self.tree.setHeaderHidden(True)
+        self.tree.setUniformRowHeights(True)
+        self.tree.setIndentation(14)
+        self.tree.setAccessibleName(self.tr("Machines and their compartments"))
+        self.tree.clicked.connect(self._open)
+        self.tree.activated.connect(self._open)
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in the colours of another theme."""
+        self._line.theme = theme
+        palette = self.palette()
+        palette.setColor(QPalette.ColorRole.Window, QColor(theme.colors.raised))
+        palette.setColor(QPalette.ColorRole.Base, QColor(theme.colors.raised))
+        self.setPalette(palette)
+        self.setAutoFillBackground(True)
+        self.tree.setStyleSheet(f"QTreeView {{ background: {theme.colors.raised}; }}")
+        self.tree.viewport().update()
+
+    def show_facts(self, facts: FleetCondition) -> None:
+        """Put a fleet on screen; what was unfolded and chosen stays so."""
+        state = MachineTreeState(facts, self._catalogue)
+        state.narrow(self.filter.text())
+        chosen = self._chosen_box()
+        open_machines = self._open_machines()
+        self._model.show(state)
+        self._unfold()
+        self._unfold_machines(open_machines)
+        if chosen is not None:
+            self.point_to(chosen)
+
+    def point_to(self, compartment: bytes) -> None:
+        """Unfold down to a box and put the keys' place on it."""
+        node = self._model.state.box_node(compartment) if self._model.state else None
+        index = self._model.index_of(node) if node is not None else QModelIndex()
+        if index.isValid():
+            self.tree.setCurrentIndex(index)
+            self.tree.scrollTo(index)
+
+    def _chosen_box(self) -> bytes | None:
+        node = self._model.node_of(self.tree.currentIndex())
+        return self._model.state.compartment(node) if self._model.state and node else None
+
+    def _open_machines(self) -> set[str]:
+        found: set[str] = set()
+        for site in range(self._model.rowCount()):
+            above = self._model.index(site, 0)
+            for row in range(self._model.rowCount(above)):
+                index = self._model.index(row, 0, above)
+                if self.tree.isExpanded(index):
+                    found.add(str(index.data()))
+        return found
+
+    def _unfold_machines(self, codes: set[str]) -> None:
+        if not codes:
+            return
+        for site in range(self._model.rowCount()):
+            above = self._model.index(site, 0)
+            for row in range(self._model.rowCount(above)):
+                index = self._model.index(row, 0, above)
+                if index.data() in codes:
+                    self.tree.expand(index)
+
+    def _narrow_now(self) -> None:
+        self._narrow()
+        self.tree.setFocus(Qt.FocusReason.TabFocusReason)
+
+    def _narrow(self) -> None:
+        self._pause.stop()
+        self._model.narrow(self.filter.text())
+        self._unfold()
+
+    def _unfold(self) -> None:
+        state = self._model.state
+        if state is None:
+            return
+        self._none_left.setVisible(not state.machines_shown and len(state.condition) > 0)
+        is_narrow = bool(self.filter.text()) and state.machines_shown <= _OPENED_WHEN_NARROWED
+        if is_narrow:
+            self.tree.expandAll()
+        else:
+            self.tree.expandToDepth(SITE)
+
+    def _open(self, index: QModelIndex) -> None:
+        node = self._model.node_of(index)
+        compartment = self._model.state.compartment(node) if self._model.state and node else None
+        if compartment is not None:
+            self.box_opened.emit(compartment)

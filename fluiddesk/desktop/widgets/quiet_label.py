@@ -1,0 +1,41 @@
+"""Labels of a page in the theme's fonts and inks."""
+
+from typing import Literal
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QColor, QFont
+from PySide6.QtWidgets import QLabel, QWidget
+
+from fluiddesk.desktop.theme import Theme, give_look
+
+Look = Literal["sentence", "strong", "body", "small", "caption"]
+
+
+class QuietLabel(QLabel):
+    """A text in one of the page's looks; ``small`` and ``caption`` are written in faint ink."""
+
+    def __init__(
+        self, look: Look, theme: Theme, text: str = "", parent: QWidget | None = None
+    ) -> None:
+        super().__init__(text, parent)
+        self._look = look
+        give_look(self, look)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setWordWrap(look in ("sentence", "small"))
+        self.apply_theme(theme)
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Write in another theme."""
+        fonts: dict[Look, QFont] = {
+            "sentence": theme.sentence,
+            "strong": theme.strong,
+            "body": theme.body,
+            "small": theme.small,
+            "caption": theme.small_strong,
+        }
+        self.setFont(fonts[self._look])
+        is_faint = self._look in ("small", "caption")
+        inks = self.palette()
+        ink = theme.colors.faint_ink if is_faint else theme.colors.ink
+        inks.setColor(self.foregroundRole(), QColor(ink))
+        self.setPalette(inks)

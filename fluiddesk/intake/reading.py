@@ -1,0 +1,96 @@
+"""Reads a laboratory file into rows accepted, rows held and problems; it changes nothing."""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from itertools import islice
+from pathlib import Path
+from typing import Final
+
+from fluiddesk.domain.analytes import Analyte, AnalyteCode
+from fluiddesk.domain.samples import OpenBottle
+from fluiddesk.intake.columns import BoundColumns, bind_columns
+from fluiddesk.intake.files import LabTable, Row, open_lab_file
+from fluiddesk.intake.layouts import LabLayout, choose_layout, layout_named
+from fluiddesk.intake.matching import Matcher
+from fluiddesk.intake.problems import CancelledError, IntakeReport, LabFileError
+from fluiddesk.intake.rows import RowReader
+
+ROWS_AT_ONCE: Final = 500
+
+Progress = Callable[[int, int | None], bool]
+"""Told the rows done and the rows expected; answers whether to go on."""
+
+
+def read_lab_file(
+    path: Path | str,
+    *,
+    layouts: Sequence[LabLayout],
+    analytes: Mapping[AnalyteCode, Analyte],
+    open_bottles: Callable[[Sequence[str]], Sequence[OpenBottle]],
+    layout_name: str | None = None,
+    progress: Progress | None = None,
+) -> IntakeReport:
+    """Everything one file says, matched to its bottles, with every problem in it.
+
+    ``open_bottles`` is asked, a few hundred codes at a time, for the bottles on the register.
+    Without ``layout_name`` the one layout that fits is taken.
+
+    Raises:
+        OperatorError: when the file cannot be read at all, no single layout fits, or ``progress``
+            answers to stop.
+    """
+    table = open_lab_file(path)
+    if layout_name is None:
+        layout = choose_layout(layouts, table)
+    else:
+        layout = layout_named(layouts, layout_name)
+    columns, first_row = _bound(table, layout, analytes)
+    report = IntakeReport(
+        file=table.path.name,
+        sha256=table.sha256,
+        layout=layout.name,
+        laboratory=layout.laboratory,
+    )
+    report.add_problems(columns.problems)
+    reader = RowReader(layout, columns, is_csv=table.kind == "csv")
+    matcher = Matcher(layout, report)
+    rows = (row for row in table.rows(layout.hints) if row.number >= first_row)
+    for piece in _pieces(rows):
+        read = [reader.read(row) for row in piece if not row.is_blank]
+        codes = sorted({row.bottle_code for row in read} - {""})
+        bottles = {bottle.bottle_code: bottle for bottle in open_bottles(codes)} if codes else {}
+        for row in read:
+            matcher.add(row, bottles.get(row.bottle_code))
+        report.rows_read += len(read)
+        if progress is not None and not progress(piece[-1].number, table.expected_rows):
+            raise CancelledError(f"Reading {report.file} was stopped. Nothing was taken in.")
+    if report.rows_read == 0:
+        raise LabFileError(
+            f"{report.file} has headings but no rows below them. Ask the laboratory for the file."
+        )
+    matcher.settle()
+    return report
+
+
+def _bound(
+    table: LabTable, layout: LabLayout, analytes: Mapping[AnalyteCode, Analyte]
+) -> tuple[BoundColumns, int]:
+    """The layout's columns in this file, and the number of the first row of values."""
+    head = table.head(layout.hints)
+    header = layout.header_of(head)
+    if header is None:
+        raise LabFileError(
+            f"{table.path.name} has not the headings of layout {layout.name}. "
+            "Choose the laboratory that sent it, or correct the layout."
+        )
+    units = None
+    if layout.has_units_row:
+        units = next((row for row in head if row.number > header.number), None)
+    columns = bind_columns(layout, header, units=units, analytes=analytes)
+    return columns, (units or header).number + 1
+
+
+def _pieces(rows: Iterable[Row]) -> Iterator[list[Row]]:
+    """The rows in pieces, so that neither they nor the questions asked of the register pile up."""
+    walker = iter(rows)
+    while piece := list(islice(walker, ROWS_AT_ONCE)):
+        yield piece

@@ -1,0 +1,1 @@
+"""One compartment's story: samples, series, limits, events and the verdict in one sentence."""

@@ -1,0 +1,223 @@
+"""The fleet at a glance: the current condition of every box, what is due, and one sentence."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fluiddesk.domain.fleet import MachineState
+from fluiddesk.domain.sampling.due import DueColumns, DueState, due_columns
+from fluiddesk.domain.severity import Severity, Trust
+from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
+from fluiddesk.services.workplace import Workplace
+
+
+class BoxRow(NamedTuple):
+    """The current condition of one compartment as stored; fields as ``CONDITION_COLUMNS``."""
+
+    site_id: int
+    site: str
+    machine_id: bytes
+    machine: str
+    machine_kind: str
+    model: str
+    machine_state: str
+    compartment_id: bytes
+    kind: str
+    position: str
+    interval_hours: float | None
+    interval_days: int | None
+    severity: int | None
+    trust: int | None
+    taken_on: date | str | None
+    true_hours: float | None
+    fluid_hours: float | None
+    direction: int | None
+    headline: str | None
+    reasons: str | None
+    first_seen_on: date | str | None
+    hours_now: float | None
+    usage_as_of: date | str | None
+    hours_per_day: float | None
+    sample_id: bytes | None
+    previous_severity: int | None
+    criticality: int
+    fluid_code: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FleetCondition:
+    """Every box of the fleet, in order of site, machine and power path; all columns shape (n,).
+
+    Attributes:
+        rows: the boxes.
+        severity: values of ``Severity``; ``NO_VERDICT`` for a box without a believed sample.
+        trust: values of ``Trust`` of the last sample.
+        age_days: days since the last sample, -1 where there is none.
+        direction: 1 rising, 0 level, -1 falling.
+        is_stale: whether two intervals have passed since the last sample.
+        due: what is due.
+        machine: index of the machine each box belongs to, rising; machines as first seen.
+    """
+
+    today: date
+    rows: Sequence[BoxRow]
+    severity: NDArray[np.int8]
+    trust: NDArray[np.int8]
+    age_days: NDArray[np.int32]
+    direction: NDArray[np.int8]
+    is_stale: NDArray[np.bool_]
+    due: DueColumns
+    machine: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.rows)
+
+    def machines_at(self, severity: Severity) -> int:
+        """How many machines have this as their worst severity."""
+        if not len(self.rows):
+            return 0
+        return int((self.machine_severity() == severity).sum())
+
+    def machine_severity(self) -> NDArray[np.int8]:
+        """The worst severity of each machine, shape (number of machines,)."""
+        if not len(self.rows):
+            return np.zeros(0, dtype=np.int8)
+        starts = np.flatnonzero(np.diff(self.machine, prepend=-1))
+        worst: NDArray[np.int8] = np.maximum.reduceat(self.severity, starts)
+        return worst
+
+    @property
+    def sentence(self) -> str:
+        """What a manager must know first, in one line."""
+        if not len(self.rows):
+            return "No machines yet. Open the sample fleet, or start your own register."
+        urgent, act = self.machines_at(Severity.URGENT), self.machines_at(Severity.ACT)
+        waiting = urgent + act
+        first = (
+            f"{_count(waiting, 'machine needs', 'machines need')} your decision"
+            + (f", {urgent} of them Urgent" if urgent and waiting > 1 else "")
+            + (" (Urgent)" if urgent and waiting == 1 else "")
+            if waiting
+            else "No machine needs a decision"
+        )
+        overdue = int((self.due.state == DueState.OVERDUE).sum())
+        never = int((self.due.state == DueState.NEVER_SAMPLED).sum())
+        suspect = int((self.trust == Trust.SUSPECT).sum())
+        rest = [
+            f"{_count(overdue, 'box is', 'boxes are')} overdue for a sample" if overdue else "",
+            f"{_count(never, 'box has', 'boxes have')} never been sampled" if never else "",
+            f"{_count(suspect, 'last sample is', 'last samples are')} in doubt" if suspect else "",
+        ]
+        told = "; ".join(part for part in rest if part)
+        return f"{first}; {told}." if told else f"{first}; every box is in its interval."
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
+    """Read the current condition of every box in one statement, and work out what is due."""
+    with place.store.reading() as desk:
+        raw = desk.condition.rows()
+    order = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
+    rows = sorted(
+        map(BoxRow._make, raw),
+        key=lambda row: (row.site, row.machine, order.get(row.kind, 999), row.position),
+    )
+    return condition_columns(rows, today=today)
+
+
+def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
+    """Lay the boxes out as columns. Rows of one machine must stand together."""
+    taken_on = np.array([_ordinal(row.taken_on) for row in rows], dtype=np.int32)
+    now = today.toordinal()
+    interval_days = _floats([row.interval_days for row in rows])
+    due = due_columns(
+        today=now,
+        taken_on=taken_on,
+        taken_at_hours=_floats([row.true_hours for row in rows]),
+        interval_hours=_floats([row.interval_hours for row in rows]),
+        interval_days=interval_days,
+        hours_now=_floats([row.hours_now for row in rows]),
+        hours_as_of=np.array([_ordinal(row.usage_as_of) for row in rows], dtype=np.int32),
+        hours_per_day=_floats([row.hours_per_day for row in rows]),
+        is_excused=np.array([row.machine_state != MachineState.WORKING for row in rows], bool),
+    )
+    age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
+    half_windows = due.due_on.astype(np.float64) - taken_on
+    return FleetCondition(
+        today=today,
+        rows=rows,
+        severity=np.array(
+            [Severity.NO_VERDICT if row.severity is None else row.severity for row in rows],
+            dtype=np.int8,
+        ),
+        trust=np.array([row.trust or 0 for row in rows], dtype=np.int8),
+        age_days=age,
+        direction=np.array([row.direction or 0 for row in rows], dtype=np.int8),
+        is_stale=(taken_on > 0) & (age > 2 * half_windows) & (due.state != DueState.NO_INTERVAL),
+        due=due,
+        machine=_machine_numbers(rows),
+    )
+
+
+def _machine_numbers(rows: Sequence[BoxRow]) -> NDArray[np.int32]:
+    if not rows:
+        return np.zeros(0, dtype=np.int32)
+    starts = [
+        index == 0 or row.machine_id != rows[index - 1].machine_id for index, row in enumerate(rows)
+    ]
+    return (np.cumsum(starts) - 1).astype(np.int32)
+
+
+def _floats(values: Sequence[float | int | None]) -> NDArray[np.float64]:
+    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
+
+
+def _ordinal(day: date | str | None) -> int:
+    if day is None:
+        return 0
+    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionLine:
+    """The latest verdict of one box in words."""
+
+    site: str
+    machine: str
+    compartment: str
+    severity: Severity
+    trust: Trust
+    sampled_on: date | None
+    reasons: tuple[str, ...]
+
+
+def condition_lines(fleet: FleetCondition, catalogue: Catalogue) -> tuple[ConditionLine, ...]:
+    """Every box's verdict with its reasons, worst first, then by site, machine and compartment."""
+    lines = [
+        ConditionLine(
+            site=row.site,
+            machine=row.machine,
+            compartment=catalogue.box_name(row.kind, row.position),
+            severity=Severity(int(fleet.severity[index])),
+            trust=Trust(int(fleet.trust[index])),
+            sampled_on=date.fromordinal(fleet.today.toordinal() - int(fleet.age_days[index]))
+            if fleet.age_days[index] >= 0
+            else None,
+            reasons=tuple(
+                f"{reason_title(rule, catalogue.analytes)}: {reason_text(rule, catalogue.analytes)}"
+                for rule in reasons_from_text(row.reasons)
+            ),
+        )
+        for index, row in enumerate(fleet.rows)
+    ]
+    return tuple(
+        sorted(lines, key=lambda line: (-line.severity, line.site, line.machine, line.compartment))
+    )

@@ -1,0 +1,1 @@
+"""Results from a laboratory's file: preview, then take in what is sound, in one transaction."""

@@ -1,0 +1,292 @@
+"""Judge boxes anew in a transaction: assessments, packed history and current condition together."""
+
+import itertools
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Final, NamedTuple
+
+import numpy as np
+
+from fluiddesk import __version__
+from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
+from fluiddesk.domain.limits.limit_set import Box
+from fluiddesk.domain.samples import SampleColumns
+from fluiddesk.domain.severity import Severity, Trust
+from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.reassess.conditions import Latest, latest, reasons_at
+from fluiddesk.services.reassess.judging import (
+    Progress,
+    Rulebook,
+    Verdicts,
+    box_profiles,
+    judge,
+    rows_of,
+)
+from fluiddesk.services.reassess.wording import headline, reasons_to_text
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.storage import AssessmentRecord, ConditionRecord, Desk, unpack_fleet
+
+_BATCH: Final = 20_000
+"""Assessments written in one go: bounds the memory while a whole fleet is judged."""
+
+
+class BoxFacts(NamedTuple):
+    """What of a compartment decides its limits, and how it stands; fields as ``BOX_COLUMNS``."""
+
+    site_id: SiteId
+    compartment_id: CompartmentId
+    site: str
+    machine: str
+    machine_kind: str
+    model: str
+    kind: str
+    position: str
+    fluid_class: str
+    severity: int | None
+
+    @property
+    def box(self) -> Box:
+        """The facts that limits look at."""
+        return Box(
+            machine_kind=self.machine_kind,
+            model=self.model,
+            compartment_kind=self.kind,
+            compartment=self.compartment_id.hex(),
+            fluid_class=self.fluid_class,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Moved:
+    """A compartment whose severity changed."""
+
+    site: str
+    machine: str
+    compartment: str
+    compartment_id: CompartmentId
+    before: Severity
+    after: Severity
+    headline: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reassessed:
+    """What judging anew came to."""
+
+    samples: int
+    changed: int
+    moved: tuple[Moved, ...]
+
+    @property
+    def changes(self) -> Changes:
+        """What screens must read again."""
+        return Changes(
+            subjects=frozenset({Subject.ASSESSMENTS}),
+            compartments=frozenset(one.compartment_id for one in self.moved),
+        )
+
+
+def load_rulebook(desk: Desk, catalogue: Catalogue) -> Rulebook:
+    """The limit sets and new-fluid references as the store holds them."""
+    numbers = {code: analyte.number for code, analyte in catalogue.analytes.items()}
+    references = {
+        number: {numbers[code]: value for code, value in record.values.items() if code in numbers}
+        for number, record in desk.fleet.references().items()
+    }
+    return Rulebook(
+        sets=desk.limits.limit_sets(), analytes=catalogue.analytes, references=references
+    )
+
+
+def reassess_fleet(
+    place: Workplace, *, moment: datetime, again: bool = False, progress: Progress | None = None
+) -> Reassessed:
+    """Judge every sample of the fleet by the limits in force on its day, in one transaction.
+
+    Args:
+        place: where to work.
+        moment: when the new assessments are made.
+        again: write a new assessment for every sample, also where the verdict stays the same.
+        progress: told the samples judged so far.
+
+    Raises:
+        CancelledError: when ``progress`` says to stop; nothing is changed then.
+    """
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        return reassess_boxes(desk, place.catalogue, moment=moment, again=again, progress=progress)
+
+
+def reassess_boxes(
+    desk: Desk,
+    catalogue: Catalogue,
+    *,
+    moment: datetime,
+    compartments: Collection[CompartmentId] | None = None,
+    again: bool = False,
+    progress: Progress | None = None,
+) -> Reassessed:
+    """Judge the samples of some boxes (all by default) within a transaction that is open."""
+    boxes = [BoxFacts._make(row) for row in desk.boxes.rows(compartments)]
+    blobs = dict(desk.blocks.pairs(compartments))
+    boxes = [box for box in boxes if box.compartment_id in blobs]
+    rulebook = load_rulebook(desk, catalogue)
+    profile, kinds = box_profiles([box.box for box in boxes], rulebook)
+    # Boxes with the same limits side by side: each stretch is judged without being copied.
+    order = np.argsort(profile, kind="stable")
+    boxes = [boxes[index] for index in order.tolist()]
+    groups = unpack_fleet([blobs.pop(box.compartment_id) for box in boxes])
+    if again:
+        groups = [replace(one, digest=np.zeros_like(one.digest)) for one in groups]
+    judged = judge(
+        groups, profile=profile[order], kinds=kinds, rulebook=rulebook, progress=progress
+    )
+    changed, moved = 0, list[Moved]()
+    speechless = np.ones(len(boxes), dtype=bool)
+    for verdicts in judged:
+        changed += int(verdicts.changed.sum())
+        found = latest(verdicts)
+        speechless[found.box] = False
+        moved += _save(desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, moment=moment)
+    left = [boxes[index] for index in np.flatnonzero(speechless).tolist()]
+    moved += _clear(desk, catalogue, left, moment=moment)
+    total = sum(len(group) for group in groups)
+    return Reassessed(samples=total, changed=changed, moved=tuple(moved))
+
+
+def _save(
+    desk: Desk,
+    catalogue: Catalogue,
+    *,
+    boxes: Sequence[BoxFacts],
+    verdicts: Verdicts,
+    found: Latest,
+    moment: datetime,
+) -> list[Moved]:
+    if not verdicts.changed.any():
+        return []
+    made = _assessments(boxes, verdicts, moment)
+    while batch := list(itertools.islice(made, _BATCH)):
+        desk.assessments.add_many(batch)
+    desk.blocks.write(dict(_blocks(boxes, verdicts)))
+    touched = np.zeros(len(boxes), dtype=bool)
+    touched[verdicts.columns.compartment[verdicts.changed]] = True
+    moved: list[Moved] = []
+    records = []
+    for place in np.flatnonzero(touched[found.box]).tolist():
+        record = _condition(
+            desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, place=place, moment=moment
+        )
+        records.append(record)
+        before = boxes[int(found.box[place])]
+        if before.severity != record.severity:
+            moved.append(_moved(before, record, catalogue))
+    desk.condition.save(records)
+    return moved
+
+
+def _clear(
+    desk: Desk, catalogue: Catalogue, boxes: Sequence[BoxFacts], *, moment: datetime
+) -> list[Moved]:
+    """Boxes that had a verdict and have no believed sample any more: an intake was undone."""
+    judged = [box for box in boxes if box.severity not in (None, Severity.NO_VERDICT)]
+    records = [
+        ConditionRecord(
+            site=box.site_id,
+            compartment=box.compartment_id,
+            sample=None,
+            severity=int(Severity.NO_VERDICT),
+            trust=int(Trust.GOOD),
+            taken_on=None,
+            true_hours=None,
+            fluid_hours=None,
+            assessed_at=moment,
+        )
+        for box in judged
+    ]
+    desk.condition.save(records)
+    return [_moved(box, record, catalogue) for box, record in zip(judged, records, strict=True)]
+
+
+def _assessments(
+    boxes: Sequence[BoxFacts], verdicts: Verdicts, moment: datetime
+) -> Iterator[AssessmentRecord]:
+    columns = verdicts.columns
+    for row in np.flatnonzero(verdicts.changed).tolist():
+        number = int(verdicts.limit_set[row])
+        yield AssessmentRecord(
+            site=boxes[int(columns.compartment[row])].site_id,
+            sample=SampleId(columns.sample_id[row].tobytes()),
+            severity=int(verdicts.severity[row]),
+            trust=int(columns.trust[row]),
+            reasons=reasons_to_text(verdicts.reasons.get(row, ())),
+            inputs_digest=f"{int(verdicts.digest[row]):016x}",
+            program_version=__version__,
+            limit_set=number or None,
+            made_at=moment,
+        )
+
+
+def _blocks(
+    boxes: Sequence[BoxFacts], verdicts: Verdicts
+) -> Iterator[tuple[CompartmentId, SampleColumns]]:
+    columns = replace(verdicts.columns, severity=verdicts.severity, digest=verdicts.digest)
+    edges = np.flatnonzero(np.diff(columns.compartment, prepend=-1, append=-1))
+    for start, stop in itertools.pairwise(edges.tolist()):
+        if verdicts.changed[start:stop].any():
+            box = boxes[int(columns.compartment[start])]
+            yield box.compartment_id, rows_of(columns, slice(start, stop))
+
+
+def _condition(
+    desk: Desk,
+    catalogue: Catalogue,
+    *,
+    boxes: Sequence[BoxFacts],
+    verdicts: Verdicts,
+    found: Latest,
+    place: int,
+    moment: datetime,
+) -> ConditionRecord:
+    row, columns = int(found.row[place]), verdicts.columns
+    box = boxes[int(found.box[place])]
+    sample = SampleId(columns.sample_id[row].tobytes())
+    rules = reasons_at(verdicts, row)
+    if rules is None:
+        told = desk.condition.told_of(box.compartment_id)
+        reasons, line = told if told is not None else ("[]", "")
+    else:
+        reasons, line = reasons_to_text(rules), headline(rules, catalogue.analytes)
+    return ConditionRecord(
+        site=box.site_id,
+        compartment=box.compartment_id,
+        sample=sample,
+        severity=int(verdicts.severity[row]),
+        trust=int(columns.trust[row]),
+        taken_on=date.fromordinal(int(columns.taken_on[row])),
+        true_hours=_known(float(columns.hours[row])),
+        fluid_hours=_known(float(columns.fluid_hours[row])),
+        direction=int(found.direction[place]),
+        previous_severity=int(found.previous_severity[place]),
+        reasons=reasons,
+        headline=line,
+        assessed_at=moment,
+        first_seen_on=date.fromordinal(int(found.first_seen_on[place])),
+    )
+
+
+def _known(value: float) -> float | None:
+    return None if np.isnan(value) else value
+
+
+def _moved(before: BoxFacts, record: ConditionRecord, catalogue: Catalogue) -> Moved:
+    return Moved(
+        site=before.site,
+        machine=before.machine,
+        compartment=catalogue.box_name(before.kind, before.position),
+        compartment_id=before.compartment_id,
+        before=Severity.NO_VERDICT if before.severity is None else Severity(before.severity),
+        after=Severity(record.severity),
+        headline=record.headline,
+    )

@@ -1,0 +1,76 @@
+"""Keeps the programme's records in SQLite or PostgreSQL; the only part that speaks SQL.
+
+This is the front door: outside this package nothing else of it is imported.
+"""
+
+from fluiddesk.storage.address import shown_address
+from fluiddesk.storage.blocks import BlockError, pack, unpack, unpack_fleet
+from fluiddesk.storage.checking import check_store
+from fluiddesk.storage.copying import CopyError, copy_store
+from fluiddesk.storage.desk import Desk
+from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
+from fluiddesk.storage.records.audit import NO_SITE
+from fluiddesk.storage.records.results import SheetTakenError
+from fluiddesk.storage.records.rows import (
+    AssessmentRecord,
+    AuditRecord,
+    BottleRecord,
+    ConditionRecord,
+    EventRecord,
+    HeldRowRecord,
+    IntakeRecord,
+    MeterReadingRecord,
+    MeterRecord,
+    ReadingRecord,
+    ReferenceRecord,
+    SheetRecord,
+    SiteRecord,
+    UsageRecord,
+)
+from fluiddesk.storage.state import SCHEMA_VERSION, StoreKind, StoreState, store_state
+from fluiddesk.storage.store import DeskStore, open_store
+from fluiddesk.storage.upgrade import (
+    UpgradeError,
+    create_store,
+    store_matches_tables,
+    upgrade_store,
+)
+
+__all__ = [
+    "CONDITION_COLUMNS",
+    "NO_SITE",
+    "SCHEMA_VERSION",
+    "AssessmentRecord",
+    "AuditRecord",
+    "BlockError",
+    "BottleRecord",
+    "ConditionRecord",
+    "CopyError",
+    "Desk",
+    "DeskStore",
+    "EventRecord",
+    "HeldRowRecord",
+    "IntakeRecord",
+    "MeterReadingRecord",
+    "MeterRecord",
+    "ReadingRecord",
+    "ReferenceRecord",
+    "SheetRecord",
+    "SheetTakenError",
+    "SiteRecord",
+    "StoreKind",
+    "StoreState",
+    "UpgradeError",
+    "UsageRecord",
+    "check_store",
+    "copy_store",
+    "create_store",
+    "open_store",
+    "pack",
+    "shown_address",
+    "store_matches_tables",
+    "store_state",
+    "unpack",
+    "unpack_fleet",
+    "upgrade_store",
+]

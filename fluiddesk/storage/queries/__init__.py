@@ -1,0 +1,1 @@
+"""Answers over the whole fleet, each a fixed number of statements."""

@@ -1,0 +1,104 @@
+"""How every compartment stands, in one statement."""
+
+from collections.abc import Collection, Iterable
+from typing import Any, Final
+
+from sqlalchemy import Select, and_, case, func, null, select, type_coerce
+from sqlalchemy.types import Text
+
+from fluiddesk.storage.records.rows import ConditionRecord
+from fluiddesk.storage.session import Session
+from fluiddesk.storage.tables.derived import CurrentConditionRow, MachineUsageRow
+from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow, SiteRow
+
+CONDITION_COLUMNS: Final[tuple[str, ...]] = (
+    "site_id", "site", "machine_id", "machine", "machine_kind", "model", "machine_state",
+    "compartment_id", "kind", "position", "interval_hours", "interval_days", "severity", "trust",
+    "taken_on", "true_hours", "fluid_hours", "direction", "headline", "reasons", "first_seen_on",
+    "hours_now", "usage_as_of", "hours_per_day", "sample_id", "previous_severity", "criticality",
+    "fluid_code",
+)  # fmt: skip
+"""What stands where in a row of ``ConditionQuery.rows``.
+
+Days are ISO text on both databases, identifiers bytes. Everything from ``severity`` to
+``first_seen_on``, ``sample_id`` and ``previous_severity`` is ``None`` for a compartment that has
+never been sampled, the usage ``None`` for a machine whose meters were never read. ``criticality``
+is the machine's.
+"""
+
+_CONDITION: Final = (
+    "site_id", "compartment_id", "sample_id", "severity", "trust", "taken_on", "true_hours",
+    "fluid_hours", "direction", "previous_severity", "reasons", "headline", "assessed_at",
+    "first_seen_on",
+)  # fmt: skip
+
+
+class ConditionQuery:
+    """Reads and writes the maintained table of how compartments stand."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def rows(self, compartments: Collection[bytes] | None = None) -> list[tuple[Any, ...]]:
+        """Every compartment in use, in the order of ``CONDITION_COLUMNS``; by site and machine.
+
+        Args:
+            compartments: only these, where given.
+        """
+        dialect = self._session.connection.dialect
+        statement = _statement(is_sqlite=self._session.is_sqlite)
+        if compartments is not None:
+            box = CompartmentRow
+            only = statement.where(
+                self._session.any_site(box.site_id), box.id.in_(list(compartments))
+            )
+            return [tuple(row) for row in self._session.connection.execute(only)]
+        compiled = statement.compile(dialect=dialect, compile_kwargs={"literal_binds": True})
+        return self._session.rows(str(compiled))
+
+    def told_of(self, compartment: bytes) -> tuple[str, str] | None:
+        """The reasons and the headline of a compartment; ``None`` where none stand."""
+        row = CurrentConditionRow
+        wanted = select(row.reasons, row.headline).where(
+            self._session.any_site(row.site_id), row.compartment_id == compartment
+        )
+        found = self._session.connection.execute(wanted).first()
+        return None if found is None else (str(found.reasons), str(found.headline))
+
+    def save(self, records: Iterable[ConditionRecord]) -> None:
+        """Write how compartments stand, in place of what stood there."""
+        rows = [
+            (one.site, one.compartment, one.sample, int(one.severity), int(one.trust),
+             one.taken_on, one.true_hours, one.fluid_hours, int(one.direction),
+             None if one.previous_severity is None else int(one.previous_severity), one.reasons,
+             one.headline, one.assessed_at, one.first_seen_on)
+            for one in records
+        ]  # fmt: skip
+        self._session.put("current_condition", _CONDITION, rows)
+
+
+def _statement(*, is_sqlite: bool) -> Select[*tuple[Any, ...]]:
+    now, box, usage = CurrentConditionRow, CompartmentRow, MachineUsageRow
+
+    def day(column: Any) -> Any:
+        text = type_coerce(column, Text) if is_sqlite else func.to_char(column, "YYYY-MM-DD")
+        return case((column.is_(None), null()), else_=text) if not is_sqlite else text
+
+    return (
+        select(
+            box.site_id, SiteRow.name, box.machine_id, MachineRow.code, MachineRow.kind,
+            MachineRow.model, MachineRow.state, box.id, box.kind, box.position,
+            box.interval_hours, box.interval_days, now.severity, now.trust, day(now.taken_on),
+            now.true_hours, now.fluid_hours, now.direction, now.headline, now.reasons,
+            day(now.first_seen_on), usage.hours_now, day(usage.as_of), usage.hours_per_day,
+            now.sample_id, now.previous_severity, MachineRow.criticality, box.fluid_code,
+        )
+        .join(MachineRow, and_(MachineRow.site_id == box.site_id, MachineRow.id == box.machine_id))
+        .join(SiteRow, SiteRow.site_id == box.site_id)
+        .outerjoin(now, and_(now.site_id == box.site_id, now.compartment_id == box.id))
+        .outerjoin(
+            usage, and_(usage.site_id == box.site_id, usage.machine_id == box.machine_id)
+        )
+        .where(box.retired.is_(False))
+        .order_by(box.site_id, MachineRow.code, box.kind, box.position)
+    )  # fmt: skip

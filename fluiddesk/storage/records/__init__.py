@@ -1,0 +1,1 @@
+"""Domain values to rows and back, one module for each kind."""

@@ -1,0 +1,140 @@
+"""Catalogues that all sites share: analytes, fluids, laboratories, limits, people at the desk."""
+
+from datetime import date
+
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
+
+from fluiddesk.domain.limits.limit_set import LimitKind, LimitSetState
+from fluiddesk.storage.tables.base import (
+    Base,
+    Code,
+    Editable,
+    Json,
+    Made,
+    No,
+    Note,
+    Number,
+    Yes,
+    catalogue,
+    one_of,
+)
+
+
+class AnalyteRow(Base):
+    """The number an analyte has in readings and blocks; never given to another one."""
+
+    __tablename__ = "analyte"
+    __table_args__ = (UniqueConstraint("code"),)
+
+    number: Mapped[Number]
+    code: Mapped[str]
+    unit: Mapped[str]
+
+
+class FluidRow(Editable, Base):
+    """A fluid by its grade."""
+
+    __tablename__ = "fluid"
+    __table_args__ = (CheckConstraint("density_kg_per_l > 0", name="density_positive"),)
+
+    code: Mapped[Code]
+    name: Mapped[str]
+    fluid_class: Mapped[str]
+    viscosity_grade: Mapped[str]
+    density_kg_per_l: Mapped[float]
+
+
+class FluidReferenceRow(Made, Base):
+    """What an unused fluid reads from a day on; ``reference_values`` maps analyte to value."""
+
+    __tablename__ = "fluid_reference"
+    __table_args__ = (
+        catalogue("fluid_code", "fluid.code"),
+        Index(None, "fluid_code", "valid_from"),
+    )
+
+    number: Mapped[Number]
+    fluid_code: Mapped[str]
+    valid_from: Mapped[date]
+    source: Mapped[str]
+    reference_values: Mapped[Json]
+
+
+class LaboratoryRow(Made, Base):
+    """A laboratory that reports to us."""
+
+    __tablename__ = "laboratory"
+
+    code: Mapped[Code]
+    name: Mapped[str]
+
+
+class LimitSetRow(Editable, Base):
+    """A dated collection of limits."""
+
+    __tablename__ = "limit_set"
+    __table_args__ = (one_of("state", [state.value for state in LimitSetState]),)
+
+    number: Mapped[Number]
+    name: Mapped[str]
+    state: Mapped[str]
+    valid_from: Mapped[date]
+    valid_until: Mapped[date | None]
+    author: Mapped[str]
+    note: Mapped[Note]
+    program: Mapped[Note]
+
+
+class LimitRow(Base):
+    """One limit, in its place in the collection: of equal rivals the later one holds."""
+
+    __tablename__ = "limit_row"
+    __table_args__ = (
+        catalogue("limit_set_number", "limit_set.number"),
+        one_of("kind", [kind.value for kind in LimitKind]),
+        one_of("direction", ["up", "down"]),
+        one_of("boundary", ["at", "beyond"]),
+    )
+
+    limit_set_number: Mapped[Number]
+    place: Mapped[Number]
+    machine_kind: Mapped[Note]
+    model: Mapped[Note]
+    compartment_kind: Mapped[Note]
+    compartment: Mapped[Note]
+    fluid_class: Mapped[Note]
+    analyte: Mapped[str]
+    kind: Mapped[str]
+    direction: Mapped[str]
+    watch: Mapped[float | None]
+    act: Mapped[float | None]
+    urgent: Mapped[float | None]
+    source: Mapped[str]
+    set_by: Mapped[str]
+    boundary: Mapped[str]
+    group_name: Mapped[Note]
+    act_needs: Mapped[int] = mapped_column(server_default=text("1"))
+    urgent_needs: Mapped[int] = mapped_column(server_default=text("1"))
+    note: Mapped[Note]
+    is_off: Mapped[No]
+
+
+class DeskUserRow(Editable, Base):
+    """A person at the desk; nothing but the name and what they may do."""
+
+    __tablename__ = "desk_user"
+    __table_args__ = (one_of("role", ["clerk", "planner", "manager", "reader"]),)
+
+    name: Mapped[Code]
+    role: Mapped[str]
+    is_active: Mapped[Yes]
+
+
+class StoreFactRow(Base):
+    """What the store says about itself."""
+
+    __tablename__ = "store_fact"
+
+    key: Mapped[Code]
+    value: Mapped[str]

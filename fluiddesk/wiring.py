@@ -1,0 +1,166 @@
+"""The one place where settings, store, clock and services are put together."""
+
+import getpass
+import shutil
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+from fluiddesk import assets
+from fluiddesk.domain.errors import CannotWriteError
+from fluiddesk.services.catalogue import Catalogue, load_catalogue
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.settings import Folders, Settings, desk_folders, load_settings, save_settings
+
+Progress = Callable[[int, int | None], bool]
+
+_SCRATCH_KEPT_S = 7 * 86_400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Clock:
+    """Today and now. A replayed database brings the day it was played to."""
+
+    demo_day: date | None = None
+
+    def today(self) -> date:
+        """The day at this desk, or the day the open database was replayed to."""
+        return self.demo_day or date.today()
+
+    def moment(self) -> datetime:
+        """The moment, in UTC."""
+        return datetime.now(UTC)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenedDesk:
+    """An open database with its clock and the desk's folders and settings."""
+
+    place: Workplace
+    clock: Clock
+    folders: Folders
+    settings: Settings
+
+    @property
+    def is_sample(self) -> bool:
+        """Whether this is the invented sample fleet."""
+        return self.clock.demo_day is not None
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.place.store.close()
+
+
+def desk_user(settings: Settings) -> str:
+    """Who works at this desk: as set, else the system's name for the person."""
+    if settings.desk_user:
+        return settings.desk_user
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return "desk"
+
+
+def open_desk(
+    address: str, *, catalogue: Catalogue | None = None, remember: bool = False
+) -> OpenedDesk:
+    """Open a database.
+
+    Args:
+        address: a file or a postgresql:// address.
+        catalogue: read from the program's files when not given.
+        remember: whether this becomes the database this desk opened last.
+
+    Raises:
+        OperatorError: when it cannot be opened; the text says what to do.
+    """
+    from fluiddesk.services.founding import replayed_day
+    from fluiddesk.storage import open_store
+
+    folders = desk_folders()
+    settings = load_settings(folders)
+    store = open_store(address)
+    place = Workplace(store=store, catalogue=catalogue or load_catalogue(), who=desk_user(settings))
+    if remember:
+        settings = settings.opened(address)
+        save_settings(folders, settings)
+    clock = Clock(demo_day=replayed_day(place))
+    return OpenedDesk(place=place, clock=clock, folders=folders, settings=settings)
+
+
+def last_opened() -> str:
+    """The address of the database this desk opened last; empty at first start."""
+    return load_settings(desk_folders()).database
+
+
+def new_database(address: str) -> None:
+    """Make an empty database with the catalogues and the starter limits in force.
+
+    Raises:
+        OperatorError: when something is there already or it cannot be written.
+    """
+    from fluiddesk.services.founding import found
+
+    clock = Clock()
+    who = desk_user(load_settings(desk_folders()))
+    found(address, load_catalogue(), who=who, moment=clock.moment())
+
+
+def write_sample_fleet(target: Path, *, progress: Progress | None = None) -> None:
+    """Write the sample fleet's database to a file; it is played once and kept in the cache.
+
+    Raises:
+        OperatorError: when the file exists or cannot be written.
+    """
+    from fluiddesk.services.sample_fleet import play_sample_fleet, sample_fingerprint
+    from fluiddesk.storage import copy_store
+
+    clock = Clock()
+    cache = desk_folders().cache / f"sample-{sample_fingerprint()}.fluiddesk"
+    if not cache.exists():
+        unfinished = cache.with_name(cache.name + ".unfinished")
+        cache.parent.mkdir(parents=True, exist_ok=True)
+        unfinished.unlink(missing_ok=True)
+        play_sample_fleet(str(unfinished), moment=clock.moment(), progress=progress)
+        unfinished.replace(cache)
+        for old in cache.parent.glob("sample-*.fluiddesk"):
+            if old != cache:
+                old.unlink(missing_ok=True)
+    copy_store(str(cache), str(target), moment=clock.moment())
+
+
+def sample_scratch_copy(*, progress: Progress | None = None) -> Path:
+    """A fresh copy of the sample fleet that a person may change at will.
+
+    Copies of earlier days are swept away; one that is still open elsewhere is left alone.
+    """
+    scratch = desk_folders().cache / "scratch"
+    try:
+        scratch.mkdir(parents=True, exist_ok=True)
+        folder = Path(tempfile.mkdtemp(prefix="sample-", dir=scratch))
+    except OSError as fault:
+        raise CannotWriteError(
+            f"{scratch} cannot be written: {fault.strerror}. Make the folder writable, or set "
+            "FLUIDDESK_HOME to one that is."
+        ) from fault
+    now = Clock().moment().timestamp()
+    for old in scratch.glob("sample-*"):
+        if now - old.stat().st_mtime > _SCRATCH_KEPT_S:
+            shutil.rmtree(old, ignore_errors=True)
+    target = folder / "sample.fluiddesk"
+    write_sample_fleet(target, progress=progress)
+    return target
+
+
+def sample_lab_files() -> list[Path]:
+    """The laboratory files of the sample fleet that wait to be taken in."""
+    return sorted(assets.sample_story("lab_files").glob("20*"))
+
+
+def shown_address(address: str) -> str:
+    """The address of a database without a password."""
+    from fluiddesk.storage import shown_address as without_password
+
+    return without_password(address)

@@ -1,0 +1,1 @@
+"""Tests of the shape of the package rather than of what it computes."""

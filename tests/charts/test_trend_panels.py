@@ -1,0 +1,203 @@
+"""Looking along the samples, zooming, enlarging and copying, by mouse and by keyboard."""
+
+import pytest
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtGui import QFont, QGuiApplication
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+
+from fluiddesk.charts.palette import DARK, LIGHT
+from fluiddesk.charts.trend_panels import TrendPanels, data_text
+from fluiddesk.charts.trend_plot import Look, plot_area
+from tests.desktop.makers_history import make_history, make_trend
+
+Key = Qt.Key
+
+
+def look(colors=LIGHT) -> Look:  # noqa: ANN001
+    return Look(colors=colors, body=QFont(), small=QFont(), strong=QFont())
+
+
+@pytest.fixture
+def panels(qtbot: QtBot) -> TrendPanels:
+    made = TrendPanels(look())
+    qtbot.addWidget(made)
+    made.resize(760, 500)
+    made.show_history(make_history())
+    made.show()
+    made.grid.setFocus()
+    QApplication.processEvents()
+    return made
+
+
+def place_of(panels: TrendPanels, sample: int, panel: int = 0) -> QPoint:
+    """A point in a panel over one sample."""
+    grid = panels.grid
+    place = grid.places.panels[panel]
+    plot = plot_area(place.frame)
+    share = grid.view.hours.share(float(place.trend.hours[sample]))
+    return QPointF(plot.left() + share * plot.width(), plot.center().y()).toPoint()
+
+
+def test_that_the_pointer_finds_the_nearest_sample_in_all_panels(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    qtbot.mouseMove(panels.grid, place_of(panels, 20, panel=4))
+    assert panels.grid.view.sample == 20
+    sample = make_history().samples[20]
+    assert sample.taken_on.isoformat() in panels.readout.text()
+
+
+def test_that_left_and_right_move_from_sample_to_sample(panels: TrendPanels, qtbot: QtBot) -> None:
+    qtbot.keyClick(panels.grid, Key.Key_Left)
+    assert panels.grid.view.sample == 39
+    qtbot.keyClick(panels.grid, Key.Key_Left)
+    assert panels.grid.view.sample == 38
+    qtbot.keyClick(panels.grid, Key.Key_Home)
+    assert panels.grid.view.sample == 0
+    qtbot.keyClick(panels.grid, Key.Key_Left)
+    assert panels.grid.view.sample == 0
+    qtbot.keyClick(panels.grid, Key.Key_End)
+    assert panels.grid.view.sample == 39
+
+
+def test_that_escape_takes_the_crosshair_away(panels: TrendPanels, qtbot: QtBot) -> None:
+    panels.grid.look_at(3)
+    qtbot.keyClick(panels.grid, Key.Key_Escape)
+    assert panels.grid.view.sample is None
+
+
+def test_that_dragging_over_a_span_zooms_every_panel_to_it(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    start, end = place_of(panels, 10), place_of(panels, 20)
+    qtbot.mousePress(panels.grid, Qt.MouseButton.LeftButton, pos=start)
+    qtbot.mouseMove(panels.grid, end)
+    qtbot.mouseRelease(panels.grid, Qt.MouseButton.LeftButton, pos=end)
+    hours, seen = make_history().hours, panels.grid.view.hours
+    assert seen.low == pytest.approx(hours[10], abs=80)
+    assert seen.high == pytest.approx(hours[20], abs=80)
+
+
+def test_that_a_click_without_dragging_zooms_nothing(panels: TrendPanels, qtbot: QtBot) -> None:
+    before = panels.grid.view.hours
+    qtbot.mouseClick(panels.grid, Qt.MouseButton.LeftButton, pos=place_of(panels, 10))
+    assert panels.grid.view.hours == before
+
+
+def test_that_plus_zooms_and_zero_shows_all_hours_again(panels: TrendPanels, qtbot: QtBot) -> None:
+    whole = panels.grid.view.hours
+    panels.grid.look_at(20)
+    qtbot.keyClick(panels.grid, Key.Key_Plus)
+    assert panels.grid.view.hours.high - panels.grid.view.hours.low < whole.high - whole.low
+    qtbot.keyClick(panels.grid, Key.Key_0)
+    assert panels.grid.view.hours == whole
+
+
+def test_that_moving_on_past_the_zoom_brings_the_sample_into_view(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    panels.show_last_fill()
+    qtbot.keyClick(panels.grid, Key.Key_Home)
+    assert panels.grid.view.hours.holds(float(make_history().hours[0]))
+
+
+def test_that_this_fill_shows_the_samples_of_the_fluid_now_in_the_box(panels: TrendPanels) -> None:
+    panels.show_last_fill()
+    history, seen = make_history(), panels.grid.view.hours
+    own = history.fills == history.fills[-1]
+    assert all(seen.holds(hours) for hours in history.hours[own])
+    assert not seen.holds(float(history.hours[0]))
+
+
+def test_that_a_double_click_enlarges_and_escape_leads_back(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    qtbot.mouseDClick(panels.grid, Qt.MouseButton.LeftButton, pos=place_of(panels, 10, panel=1))
+    assert panels.is_enlarged
+    assert panels.enlarged is not None
+    assert panels.enlarged.trend is not None
+    assert panels.enlarged.trend.series.analyte.code == "silicon"
+    qtbot.keyClick(panels.enlarged, Key.Key_Right)
+    assert panels.grid.view.sample is not None
+    qtbot.keyClick(panels.enlarged, Key.Key_Escape)
+    assert not panels.is_enlarged
+
+
+def test_that_enter_enlarges_the_panel_reached_by_the_arrows(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    qtbot.keyClick(panels.grid, Key.Key_Down)
+    reached = panels.grid.current
+    assert reached != 0
+    qtbot.keyClick(panels.grid, Key.Key_Return)
+    assert panels.enlarged is not None
+    assert panels.enlarged.trend is panels.grid.places.panels[reached].trend
+
+
+def test_that_the_enlarged_panel_draws_its_points_and_follows_the_log_switch(
+    panels: TrendPanels,
+) -> None:
+    panels.enlarge(0)
+    QApplication.processEvents()
+    plain = panels.grab().toImage()
+    panels._log.setChecked(True)
+    QApplication.processEvents()
+    assert panels.grab().toImage() != plain
+    assert panels.enlarged is not None
+    assert panels.enlarged.view_rect().height() < 10
+
+
+def test_that_opening_another_box_leaves_the_enlarged_panel(panels: TrendPanels) -> None:
+    panels.enlarge(0)
+    panels.show_history(make_history(samples=4))
+    assert not panels.is_enlarged
+    assert panels.grid.view.sample is None
+
+
+def test_that_ctrl_c_copies_a_picture_and_the_data(panels: TrendPanels, qtbot: QtBot) -> None:
+    panels.copy()
+    content = QGuiApplication.clipboard().mimeData()
+    assert content.hasImage()
+    lines = content.text().splitlines()
+    assert len(lines) == 41
+    assert lines[0].split("\t")[3] == "Iron (mg/kg)"
+
+
+def test_that_copied_data_leaves_out_samples_that_were_not_tested() -> None:
+    samples = make_history(samples=3).samples
+    trend = make_trend([5, float("nan"), 2], signs=[0, 5, 1])
+    lines = data_text(trend, samples).splitlines()
+    assert [line.split("\t")[3] for line in lines] == ["Iron (mg/kg)", "5", "<2"]
+
+
+def test_that_hiding_rejected_samples_changes_the_picture(panels: TrendPanels) -> None:
+    before = panels.grab().toImage()
+    panels._rejected.setChecked(False)
+    assert panels.grab().toImage() != before
+
+
+def test_that_another_theme_is_drawn_on_its_own_ground(panels: TrendPanels) -> None:
+    panels.apply_look(look(DARK))
+    assert panels.grid.grab().toImage().pixelColor(2, 2).name().upper() == DARK.ground
+
+
+@pytest.mark.parametrize("samples", [0, 1, 2, 200])
+def test_that_any_number_of_samples_is_drawn_and_walked_through(
+    panels: TrendPanels, qtbot: QtBot, samples: int
+) -> None:
+    panels.show_history(make_history(samples=samples))
+    qtbot.keyClick(panels.grid, Key.Key_Right)
+    qtbot.keyClick(panels.grid, Key.Key_Left)
+    assert not panels.grab().isNull()
+    assert (panels.grid.view.sample is not None) == (samples > 0)
+
+
+def test_that_a_box_whose_hours_are_unknown_is_drawn_without_a_crosshair(
+    panels: TrendPanels, qtbot: QtBot
+) -> None:
+    panels.show_history(make_history(samples=5, knows_hours=False))
+    qtbot.keyClick(panels.grid, Key.Key_Right)
+    qtbot.mouseMove(panels.grid, QPoint(100, 100))
+    assert panels.grid.view.sample is None
+    assert not panels.grab().isNull()

@@ -1,0 +1,117 @@
+"""What a panel shows, looked up in its pixels."""
+
+from dataclasses import replace
+
+import pytest
+from PySide6.QtCore import QRectF
+from PySide6.QtGui import QColor, QFont, QImage, QPainter
+from pytestqt.qtbot import QtBot
+
+from fluiddesk.charts.palette import LIGHT
+from fluiddesk.charts.scales import Scale
+from fluiddesk.charts.trend_plot import (
+    ChartView,
+    Look,
+    heights,
+    paint_trend,
+    plot_area,
+    shown_unit,
+)
+from fluiddesk.charts.trends import Trend
+from fluiddesk.domain.samples import Sign
+from fluiddesk.domain.severity import Trust
+from tests.desktop.makers_history import make_trend
+
+FRAME = QRectF(0, 0, 230, 132)
+VIEW = ChartView(hours=Scale(low=0, high=1000))
+
+
+def look() -> Look:
+    return Look(colors=LIGHT, body=QFont(), small=QFont(), strong=QFont())
+
+
+def painted(trend: Trend, view: ChartView = VIEW) -> QImage:
+    image = QImage(230, 132, QImage.Format.Format_RGB32)
+    image.fill(QColor(LIGHT.ground))
+    painter = QPainter(image)
+    paint_trend(painter, FRAME, trend=trend, look=look(), view=view)
+    painter.end()
+    return image
+
+
+def column(image: QImage, hours: float) -> list[int]:
+    """Lightness down the panel at one point of the axis."""
+    plot = plot_area(FRAME)
+    x = round(plot.left() + VIEW.hours.share(hours) * plot.width())
+    return [image.pixelColor(x, y).lightness() for y in range(30, round(plot.bottom()) - 1)]
+
+
+@pytest.fixture(autouse=True)
+def application(qtbot: QtBot) -> QtBot:
+    """Text is drawn, for which an application is needed."""
+    return qtbot
+
+
+def test_that_a_value_below_detection_is_a_bar_down_to_the_axis() -> None:
+    below = column(painted(make_trend([2, 8], signs=[Sign.BELOW, 0])), 0)
+    plain = column(painted(make_trend([2, 8])), 0)
+    assert below[-2] < 255
+    assert plain[-2] == 255
+
+
+def test_that_a_value_above_range_is_a_bar_up_to_the_top() -> None:
+    trend = make_trend([4, 8], signs=[Sign.ABOVE, 0])
+    top = round(plot_area(FRAME).top()) + 2 - 30
+    assert column(painted(trend), 0)[top] < 255
+    assert column(painted(make_trend([4, 8])), 0)[top] == 255
+
+
+def test_that_a_suspect_sample_is_hollow_and_a_good_one_filled() -> None:
+    def center(trust: Trust) -> int:
+        trend = make_trend([5, 10], hours=[200, 900], trust=[trust, Trust.GOOD], fills=[0, 1])
+        image = painted(trend)
+        plot = plot_area(FRAME)
+        x = plot.left() + 0.2 * plot.width()
+        y = plot.bottom() - float(heights(trend, Scale(low=0, high=11.2))[0]) * plot.height()
+        return image.pixelColor(round(x), round(y)).lightness()
+
+    assert center(Trust.GOOD) < 120
+    assert center(Trust.SUSPECT) > 200
+
+
+def test_that_a_rejected_sample_is_shown_only_on_demand() -> None:
+    trend = make_trend([5, 6, 5.5], trust=[Trust.GOOD, Trust.REJECTED, Trust.GOOD], fills=[0, 1, 2])
+    assert min(column(painted(trend), 250)) < 255
+    hidden = painted(trend, replace(VIEW, shows_rejected=False))
+    assert min(column(hidden, 250)) == 255
+
+
+def test_that_the_crosshair_stands_on_the_sample_looked_at() -> None:
+    trend = make_trend([5, 6, 7])
+    accent = QColor(LIGHT.accent)
+    image = painted(trend, replace(VIEW, sample=1))
+    plot = plot_area(FRAME)
+    x = int(plot.left() + 0.25 * plot.width())
+    colors = {
+        image.pixelColor(x + dx, 40).blue() - image.pixelColor(x + dx, 40).red()
+        for dx in (-1, 0, 1)
+    }
+    assert max(colors) > (accent.blue() - accent.red()) / 3
+
+
+def test_that_a_plain_zero_stands_at_the_foot_of_a_logarithmic_axis() -> None:
+    trend = make_trend([0, 10])
+    assert heights(trend, Scale(low=1, high=100, is_log=True)).tolist() == [0, 0.5]
+
+
+def test_that_units_are_written_as_on_paper() -> None:
+    assert shown_unit("mm2/s") == "mm\u00b2/s"
+    assert shown_unit("mg/kg") == "mg/kg"
+
+
+@pytest.mark.parametrize("code", ["iron", "freeze_point", "water_crackle", "calcium"])
+def test_that_a_box_with_one_sample_is_drawn(code: str) -> None:
+    sign = Sign.ABSENT if code == "water_crackle" else Sign.PLAIN
+    image = painted(make_trend([0 if sign else -30], code=code, signs=[sign]))
+    assert len({image.pixelColor(x, 80).rgb() for x in range(230)}) >= 1
+    assert not image.isNull()

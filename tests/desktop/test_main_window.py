@@ -1,0 +1,211 @@
+"""The window around the pages."""
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl, Signal
+from PySide6.QtGui import QDropEvent
+from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from pytestqt.qtbot import QtBot
+
+from fluiddesk.desktop import application, messages
+from fluiddesk.desktop.main_window import MainWindow, Page
+from fluiddesk.desktop.screens import fleet_condition as fleet_page
+from fluiddesk.desktop.theme import ThemeChoice
+from fluiddesk.domain.errors import OperatorError
+from fluiddesk.services.changes import Changes
+from fluiddesk.settings import Folders, Settings
+from fluiddesk.wiring import Clock, OpenedDesk
+from tests.desktop.makers_fleet import TODAY, fleet, workplace
+
+
+class PageDouble(QWidget):
+    """Stands in for a page that has tests of its own."""
+
+    changed = Signal(object)
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.heard: list[object] = []
+
+    def refresh(self) -> None:
+        self.heard.append("refresh")
+
+    def show_changes(self, changes: Changes) -> None:
+        self.heard.append(changes)
+
+    def apply_theme(self, theme: object) -> None:
+        self.heard.append(theme)
+
+    def open_compartment(self, compartment: bytes) -> None:
+        self.heard.append(compartment)
+
+    def open_file(self, path: Path) -> None:
+        self.heard.append(path)
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> OpenedDesk:
+    folders = Folders(config=tmp_path, data=tmp_path, state=tmp_path, cache=tmp_path)
+    return OpenedDesk(
+        place=workplace(), clock=Clock(demo_day=TODAY), folders=folders, settings=Settings()
+    )
+
+
+@pytest.fixture
+def window(qtbot: QtBot, desk: OpenedDesk, monkeypatch: pytest.MonkeyPatch) -> Iterator[MainWindow]:
+    monkeypatch.setattr(fleet_page, "fleet_condition", lambda _place, *, today: fleet(12))
+    real = MainWindow._make
+
+    def make(self: MainWindow, page: Page) -> QWidget:
+        return real(self, page) if page is Page.FLEET else PageDouble()
+
+    monkeypatch.setattr(MainWindow, "_make", make)
+    made = application.build_window(desk, theme="light")
+    qtbot.addWidget(made)
+    made.show()
+    qtbot.waitUntil(lambda: made.fleet.matrix is not None)
+    yield made
+    made.close()
+
+
+def double(window: MainWindow, page: Page) -> PageDouble:
+    made = window.page(page)
+    assert isinstance(made, PageDouble)
+    return made
+
+
+def test_that_the_window_opens_on_the_fleet_with_its_tree(window: MainWindow) -> None:
+    assert window._stack.currentIndex() == Page.FLEET
+    assert window.tree.tree.model().rowCount() == 3
+    assert set(window._pages) == {Page.FLEET}
+
+
+def test_that_the_sample_fleet_says_that_it_is_invented(window: MainWindow) -> None:
+    assert window._status.note.text() == "Sample fleet, invented, as of 2026-11-20"
+
+
+def test_that_a_box_chosen_on_the_fleet_page_opens_on_the_compartment_page(
+    qtbot: QtBot, window: MainWindow
+) -> None:
+    qtbot.keyClick(window.fleet.table, Qt.Key.Key_Return)
+    assert window._stack.currentIndex() == Page.COMPARTMENT
+    opened = double(window, Page.COMPARTMENT).heard[-1]
+    node = window.tree._model.node_of(window.tree.tree.currentIndex())
+    assert node is not None
+    assert window.tree._model.state is not None
+    assert window.tree._model.state.compartment(node) == opened
+
+
+def test_that_a_laboratory_file_dropped_anywhere_opens_its_preview(
+    qtbot: QtBot, window: MainWindow, tmp_path: Path
+) -> None:
+    file = tmp_path / "results.csv"
+    file.write_text("x")
+    held = QMimeData()
+    held.setUrls([QUrl.fromLocalFile(str(file))])
+    drop = QDropEvent(
+        QPointF(5, 5), Qt.DropAction.CopyAction, held, Qt.MouseButton.LeftButton,
+        Qt.KeyboardModifier.NoModifier,
+    )  # fmt: skip
+    window.dropEvent(drop)
+    qtbot.waitUntil(lambda: window._stack.currentIndex() == Page.RESULTS)
+    assert double(window, Page.RESULTS).heard == ["refresh", file]
+
+
+def test_that_a_refresh_reaches_every_page_that_was_made(window: MainWindow) -> None:
+    rules = double(window, Page.RULES)
+    window.refresh()
+    assert isinstance(rules.heard[-1], Changes)
+    assert Page.RESULTS not in window._pages
+
+
+def test_that_the_theme_changes_while_the_window_is_open(qtbot: QtBot, window: MainWindow) -> None:
+    with qtbot.waitSignal(window.theme_chosen) as told:
+        window.choose_theme(ThemeChoice.DARK)
+    assert told.args == [ThemeChoice.DARK]
+    assert QApplication.palette().window().color().name().upper() == "#1B1F24"
+
+
+def test_that_work_under_way_is_shown_and_can_be_cancelled(
+    qtbot: QtBot, window: MainWindow
+) -> None:
+    def patient(progress: object) -> None:
+        assert callable(progress)
+        while progress(1, 4):
+            threading.Event().wait(0.005)
+        raise OperatorError("stopped")
+
+    window.background.run(patient, done=lambda _none: None, label="Taking in results.csv")
+    status = window._status
+    qtbot.waitUntil(lambda: status._bar.maximum() == 4)
+    assert status._work.text() == "Taking in results.csv"
+    assert status._cancel.isVisible()
+    qtbot.mouseClick(status._cancel, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: not status._cancel.isVisible())
+
+
+def test_that_an_error_of_a_page_is_told_without_blocking(qtbot: QtBot, window: MainWindow) -> None:
+    def work(_progress: object) -> None:
+        raise OperatorError("The database is locked. Close the other program.")
+
+    window.background.run(work, done=lambda _none: None, label="Reading")
+    qtbot.waitUntil(lambda: window.findChild(QMessageBox) is not None)
+    box = window.findChild(QMessageBox)
+    assert box.text() == "The database is locked. Close the other program."
+    box.close()
+
+
+def test_that_a_fault_of_the_program_is_called_so(qtbot: QtBot, tmp_path: Path) -> None:
+    box = messages.show_error(None, KeyError("x"), log_folder=tmp_path)
+    qtbot.addWidget(box)
+    assert box.text().startswith("This is a fault of the program, not yours.")
+    assert "Open the folder of the log" in [button.text() for button in box.buttons()]
+    box.close()
+
+
+def test_that_a_question_does_what_its_button_says(qtbot: QtBot) -> None:
+    done: list[str] = []
+    box = messages.ask(None, "Undo?", action="Undo 3 results", then=lambda: done.append("undone"))
+    qtbot.addWidget(box)
+    button = next(one for one in box.buttons() if one.text() == "Undo 3 results")
+    button.click()
+    assert done == ["undone"]
+
+
+def test_that_the_window_comes_back_as_it_was_left(
+    qtbot: QtBot, desk: OpenedDesk, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(fleet_page, "fleet_condition", lambda _place, *, today: fleet(4))
+
+    def kept() -> QSettings:
+        return QSettings(str(tmp_path / "window.ini"), QSettings.Format.IniFormat)
+
+    first = application.build_window(desk, window_state=kept())
+    qtbot.addWidget(first)
+    first.show()
+    first._splitter.setSizes([300, 980])
+    left = first._splitter.sizes()
+    first.close()
+    second = application.build_window(desk, window_state=kept())
+    qtbot.addWidget(second)
+    second.show()
+    assert second._splitter.sizes() == left
+    second.close()
+
+
+def test_that_a_spoiled_window_state_gives_the_usual_window(
+    qtbot: QtBot, desk: OpenedDesk, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(fleet_page, "fleet_condition", lambda _place, *, today: fleet(4))
+    spoiled = tmp_path / "window.ini"
+    spoiled.write_text("[window]\ngeometry=nonsense\nsplitter=@ByteArray(abc)\n")
+    window = application.build_window(
+        desk, window_state=QSettings(str(spoiled), QSettings.Format.IniFormat)
+    )
+    qtbot.addWidget(window)
+    window.show()
+    assert (window.width(), window.height()) == (1280, 800)
+    window.close()

@@ -1,0 +1,62 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from fluiddesk.domain.trends.usage import usage
+
+
+def read(days, hours, fallback=5.0):
+    return usage(
+        days=np.array(days, dtype=np.int64),
+        hours=np.array(hours, dtype=np.float64),
+        fallback_hours_per_day=fallback,
+    )
+
+
+def test_that_without_a_reading_nothing_is_known():
+    assert read([], []) is None
+
+
+@pytest.mark.parametrize(
+    ("days", "hours"), [([10], [80]), ([10, 20], [80, 170]), ([5] * 4, [8] * 4)]
+)
+def test_that_too_few_readings_fall_back_on_what_is_usual(days, hours):
+    found = read(days, hours)
+    assert (found.hours_per_day, found.hours_now, found.as_of) == (5.0, hours[-1], days[-1])
+    assert np.isnan(found.spread)
+
+
+def test_that_the_rate_is_the_median_of_all_pairwise_slopes():
+    # Readings 0, 10, 20, 30 days: slopes 8, 7, 6, 6, 5, 4, median 6.
+    found = read([0, 10, 20, 30], [0, 80, 140, 180])
+    assert found.hours_per_day == pytest.approx(6.0)
+    # Their distances from 6: 2, 1, 0, 0, 1, 2, median 1.
+    assert found.spread == pytest.approx(1.4826)
+    assert found.readings == 4
+
+
+def test_that_only_the_last_twelve_weeks_count():
+    found = read([0, 100, 116, 142, 184], [0, 2_000, 2_064, 2_168, 2_336])
+    assert (found.hours_per_day, found.readings) == (4.0, 4)
+
+
+def test_that_two_readings_of_one_day_do_not_break_the_rate():
+    assert read([0, 10, 10, 20], [0, 80, 80, 160]).hours_per_day == 8.0
+
+
+def test_that_a_meter_running_backwards_counts_as_standing():
+    assert read([0, 10, 20], [300, 200, 100]).hours_per_day == 0.0
+
+
+@given(
+    rate=st.integers(0, 24),
+    wrong=st.integers(0, 7),
+    by=st.integers(-5_000, 5_000),
+    gaps=st.lists(st.integers(1, 10), min_size=8, max_size=8),
+)
+def test_that_one_mistyped_reading_moves_the_rate_of_eight_not_at_all(rate, wrong, by, gaps):
+    days = np.cumsum(gaps)
+    hours = days * float(rate)
+    hours[wrong] += by
+    assert read(days, hours).hours_per_day == pytest.approx(rate)
