@@ -120,10 +120,9 @@ class TrendGrid(QWidget):
         known = np.flatnonzero(~np.isnan(self._hours))
         if not len(known):
             return
-        if self._view.sample is None:
-            self.look_at(int(known[-1]))
-            return
-        at = int(np.searchsorted(known, self._view.sample)) + by
+        # Without a crosshair it comes in from the newest end.
+        sample = self._view.sample
+        at = (len(known) if sample is None else int(np.searchsorted(known, sample))) + by
         self.look_at(int(known[min(max(at, 0), len(known) - 1)]))
 
     def zoom(self, factor: float, *, about: float | None = None) -> None:

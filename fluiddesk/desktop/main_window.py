@@ -133,7 +133,9 @@ class MainWindow(QMainWindow):
         self._splitter.setStretchFactor(1, 1)
         self._splitter.setHandleWidth(1)
         self._splitter.setChildrenCollapsible(False)
-        self.tree.setMinimumWidth(160)
+        self.tree.setMinimumWidth(120)
+        # Narrower than its controls would like, so that small screens keep the tree.
+        right.setMinimumWidth(480)
         self.setCentralWidget(self._splitter)
         self.setStatusBar(self._status)
         self.resize(*_SIZE)

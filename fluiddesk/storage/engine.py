@@ -20,6 +20,8 @@ from fluiddesk.storage.address import Address
 from fluiddesk.storage.tables.base import moment_text
 
 BUSY_TIMEOUT_MS: Final = 5000
+CACHE_KB: Final = 64 * 1024
+"""Room for the pages of a long import, which would else be written out again and again."""
 OLDEST_SQLITE: Final = (3, 37, 0)
 APPLICATION_ID: Final = 0x464C4453
 """Stands in the file's header, so that no other program's database is taken for ours."""
@@ -80,6 +82,7 @@ def _file_engine(path: Path, *, mode: str, busy_timeout_ms: int, foreign_keys: b
         try:
             connection.execute(f"PRAGMA foreign_keys = {'ON' if foreign_keys else 'OFF'}")
             connection.execute("PRAGMA synchronous = EXTRA")
+            connection.execute(f"PRAGMA cache_size = -{CACHE_KB}")
             if mode != "ro":
                 connection.execute("PRAGMA journal_mode = DELETE")
         except sqlite3.Error:

@@ -207,4 +207,7 @@ class Session:
                     for row in batch:
                         copy.write_row(row)
                 count += len(batch)
+        if count >= _BATCH:
+            # The server plans by figures it gathers later by itself; a use case goes on now.
+            self.connection.exec_driver_sql(f"ANALYZE {table}")
         return count

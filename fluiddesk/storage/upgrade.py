@@ -20,6 +20,7 @@ from fluiddesk.storage.state import (
     StoreKind,
     store_state,
 )
+from fluiddesk.storage.statistics import write_statistics
 from fluiddesk.storage.store import refuse_unless_current
 from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.tables.catalogue import StoreFactRow
@@ -153,6 +154,7 @@ def _write_facts(connection: Connection, *, moment: datetime) -> None:
     if connection.dialect.name == "sqlite":
         connection.exec_driver_sql(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.exec_driver_sql(f"PRAGMA user_version = {SCHEMA_VERSION}")
+        write_statistics(connection)
 
 
 def _upgrade_file(path: Path, found: int, moment: datetime) -> Path:

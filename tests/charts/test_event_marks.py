@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 
-from fluiddesk.charts.event_marks import event_marks
+from fluiddesk.charts.event_marks import EventMark, event_marks
 from fluiddesk.domain.fleet import Certainty, EventKind
+from fluiddesk.services.compartment_history.facts import CompartmentHistory, EventFacts
 from tests.desktop.makers_history import make_event, make_history
 
 
-def marks_of(*events):  # noqa: ANN002, ANN201
+def marks_of(*events: EventFacts) -> tuple[CompartmentHistory, tuple[EventMark, ...]]:
     history = replace(make_history(samples=4), events=events)
     return history, event_marks(history)
 

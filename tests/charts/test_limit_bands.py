@@ -1,5 +1,7 @@
 """Which bounds are drawn, and labels that never cover each other."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -79,7 +81,7 @@ heights = st.lists(st.floats(0, 100), max_size=6)
 def test_that_labels_keep_apart_and_in_order(ys: list[float]) -> None:
     labels = [LineLabel(y=y, text="W") for y in ys]
     placed = sorted(spread(labels, apart=11, low=0, high=100))
-    assert all(b - a >= 11 - 1e-9 for a, b in zip(placed, placed[1:], strict=False))
+    assert all(b - a >= 11 - 1e-9 for a, b in pairwise(placed))
     assert all(y <= 100 + 1e-9 for y in placed)
 
 

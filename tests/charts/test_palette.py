@@ -121,16 +121,3 @@ def test_that_severities_are_told_apart_by_every_sight(colors: Palette, sight: s
 @PALETTES
 def test_that_only_act_and_urgent_tint_the_ground(colors: Palette) -> None:
     assert set(colors.tint) == {Severity.ACT, Severity.URGENT}
-
-
-if __name__ == "__main__":
-    for palette in (LIGHT, DARK):
-        for name, matrix in SIGHT.items():
-            pairs = {
-                f"{one.word}-{other.word}": distance(
-                    palette.severity[one], palette.severity[other], matrix
-                )
-                for one, other in itertools.combinations(Severity, 2)
-            }
-            closest = min(pairs, key=lambda pair: pairs[pair])
-            print(palette.name, name, closest, round(pairs[closest], 1))

@@ -3,12 +3,12 @@
 import pytest
 from PySide6.QtCore import QPointF
 
-from fluiddesk.charts.trend_layout import arrange, grouped_trends
+from fluiddesk.charts.trend_layout import TrendLayout, arrange, grouped_trends
 from fluiddesk.charts.trends import trends_of
 from tests.desktop.makers_history import make_history
 
 
-def layout(width: float):  # noqa: ANN201
+def layout(width: float) -> TrendLayout:
     return arrange(grouped_trends(trends_of(make_history())), width=width)
 
 

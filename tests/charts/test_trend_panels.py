@@ -1,12 +1,12 @@
 """Looking along the samples, zooming, enlarging and copying, by mouse and by keyboard."""
 
 import pytest
-from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QFont, QGuiApplication
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtGui import QFont, QGuiApplication, QMouseEvent
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
-from fluiddesk.charts.palette import DARK, LIGHT
+from fluiddesk.charts.palette import DARK, LIGHT, Palette
 from fluiddesk.charts.trend_panels import TrendPanels, data_text
 from fluiddesk.charts.trend_plot import Look, plot_area
 from tests.desktop.makers_history import make_history, make_trend
@@ -14,7 +14,7 @@ from tests.desktop.makers_history import make_history, make_trend
 Key = Qt.Key
 
 
-def look(colors=LIGHT) -> Look:  # noqa: ANN001
+def look(colors: Palette = LIGHT) -> Look:
     return Look(colors=colors, body=QFont(), small=QFont(), strong=QFont())
 
 
@@ -24,10 +24,22 @@ def panels(qtbot: QtBot) -> TrendPanels:
     qtbot.addWidget(made)
     made.resize(760, 500)
     made.show_history(make_history())
+    made.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)
     made.show()
     made.grid.setFocus()
     QApplication.processEvents()
     return made
+
+
+def move(panels: TrendPanels, place: QPoint) -> None:
+    """Move the pointer to a place of the grid, without waiting for the window system."""
+    where = QPointF(place)
+    everywhere = panels.grid.mapToGlobal(where)
+    none = Qt.MouseButton.NoButton
+    event = QMouseEvent(
+        QEvent.Type.MouseMove, where, everywhere, none, none, Qt.KeyboardModifier.NoModifier
+    )
+    QApplication.sendEvent(panels.grid, event)
 
 
 def place_of(panels: TrendPanels, sample: int, panel: int = 0) -> QPoint:
@@ -39,10 +51,8 @@ def place_of(panels: TrendPanels, sample: int, panel: int = 0) -> QPoint:
     return QPointF(plot.left() + share * plot.width(), plot.center().y()).toPoint()
 
 
-def test_that_the_pointer_finds_the_nearest_sample_in_all_panels(
-    panels: TrendPanels, qtbot: QtBot
-) -> None:
-    qtbot.mouseMove(panels.grid, place_of(panels, 20, panel=4))
+def test_that_the_pointer_finds_the_nearest_sample_in_all_panels(panels: TrendPanels) -> None:
+    move(panels, place_of(panels, 20, panel=4))
     assert panels.grid.view.sample == 20
     sample = make_history().samples[20]
     assert sample.taken_on.isoformat() in panels.readout.text()
@@ -72,7 +82,7 @@ def test_that_dragging_over_a_span_zooms_every_panel_to_it(
 ) -> None:
     start, end = place_of(panels, 10), place_of(panels, 20)
     qtbot.mousePress(panels.grid, Qt.MouseButton.LeftButton, pos=start)
-    qtbot.mouseMove(panels.grid, end)
+    move(panels, end)
     qtbot.mouseRelease(panels.grid, Qt.MouseButton.LeftButton, pos=end)
     hours, seen = make_history().hours, panels.grid.view.hours
     assert seen.low == pytest.approx(hours[10], abs=80)
@@ -198,6 +208,6 @@ def test_that_a_box_whose_hours_are_unknown_is_drawn_without_a_crosshair(
 ) -> None:
     panels.show_history(make_history(samples=5, knows_hours=False))
     qtbot.keyClick(panels.grid, Key.Key_Right)
-    qtbot.mouseMove(panels.grid, QPoint(100, 100))
+    move(panels, QPoint(100, 100))
     assert panels.grid.view.sample is None
     assert not panels.grab().isNull()

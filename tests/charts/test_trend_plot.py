@@ -61,9 +61,8 @@ def test_that_a_value_below_detection_is_a_bar_down_to_the_axis() -> None:
 
 def test_that_a_value_above_range_is_a_bar_up_to_the_top() -> None:
     trend = make_trend([4, 8], signs=[Sign.ABOVE, 0])
-    top = round(plot_area(FRAME).top()) + 2 - 30
-    assert column(painted(trend), 0)[top] < 255
-    assert column(painted(make_trend([4, 8])), 0)[top] == 255
+    assert column(painted(trend), 0)[0] < 255
+    assert column(painted(make_trend([4, 8])), 0)[0] == 255
 
 
 def test_that_a_suspect_sample_is_hollow_and_a_good_one_filled() -> None:
@@ -112,6 +111,7 @@ def test_that_units_are_written_as_on_paper() -> None:
 @pytest.mark.parametrize("code", ["iron", "freeze_point", "water_crackle", "calcium"])
 def test_that_a_box_with_one_sample_is_drawn(code: str) -> None:
     sign = Sign.ABSENT if code == "water_crackle" else Sign.PLAIN
-    image = painted(make_trend([0 if sign else -30], code=code, signs=[sign]))
-    assert len({image.pixelColor(x, 80).rgb() for x in range(230)}) >= 1
-    assert not image.isNull()
+    image = painted(make_trend([0 if sign else 30], code=code, signs=[sign], hours=[500]))
+    middle = range(round(plot_area(FRAME).left()), round(plot_area(FRAME).right()))
+    shades = {image.pixelColor(x, y).lightness() for x in middle for y in range(28, 110)}
+    assert min(shades) < 120

@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from fluiddesk.charts.scales import Scale
 from fluiddesk.charts.trends import Trend, hour_scale, trends_of, value_scale
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Trust
@@ -44,7 +45,7 @@ def test_that_rejected_samples_can_be_left_out() -> None:
     assert trend.drawn(with_rejected=False).tolist() == [True, False]
 
 
-def scale_of(trend: Trend, *, is_log: bool = False, with_rejected: bool = True):  # noqa: ANN201
+def scale_of(trend: Trend, *, is_log: bool = False, with_rejected: bool = True) -> Scale:
     return value_scale(trend, is_log=is_log, with_rejected=with_rejected)
 
 

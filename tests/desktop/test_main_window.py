@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, QSettings, Qt, QUrl, Signal
 from PySide6.QtGui import QDropEvent
-from PySide6.QtWidgets import QApplication, QMessageBox, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop import application, messages
@@ -152,9 +152,10 @@ def test_that_an_error_of_a_page_is_told_without_blocking(qtbot: QtBot, window: 
         raise OperatorError("The database is locked. Close the other program.")
 
     window.background.run(work, done=lambda _none: None, label="Reading")
-    qtbot.waitUntil(lambda: window.findChild(QMessageBox) is not None)
-    box = window.findChild(QMessageBox)
-    assert box.text() == "The database is locked. Close the other program."
+    qtbot.waitUntil(lambda: window.findChild(QDialog) is not None)
+    box = window.findChild(QDialog)
+    assert box is not None
+    assert box.property("text") == "The database is locked. Close the other program."
     box.close()
 
 
@@ -185,14 +186,16 @@ def test_that_the_window_comes_back_as_it_was_left(
 
     first = application.build_window(desk, window_state=kept())
     qtbot.addWidget(first)
+    first.resize(790, 500)
     first.show()
-    first._splitter.setSizes([300, 980])
+    first._splitter.setSizes([200, 590])
     left = first._splitter.sizes()
     first.close()
     second = application.build_window(desk, window_state=kept())
     qtbot.addWidget(second)
     second.show()
-    assert second._splitter.sizes() == left
+    assert second._splitter.sizes() == left == [200, 589]
+    assert second.height() == 500
     second.close()
 
 

@@ -39,7 +39,7 @@ from fluiddesk.wiring import Clock
 
 _WIDTHS: Mapping[int, int] = {
     LimitColumn.ANALYTE: 200,
-    LimitColumn.LOOKS_AT: 134,
+    LimitColumn.LOOKS_AT: 142,
     LimitColumn.WORSE: 48,
     LimitColumn.WATCH: 60,
     LimitColumn.ACT: 60,
@@ -55,7 +55,7 @@ _OPTIONAL: Mapping[int, int] = {
 """Columns shown where there is room, the most wanted first; the details tell them all."""
 _ROOMY: Mapping[int, int] = {LimitColumn.UNIT: 116, LimitColumn.ANALYTE: 232}
 _SOURCE_LEAST = 176
-_SCOPES_WIDTH = 208
+_SCOPES_WIDTH = 216
 
 
 class LimitRulesScreen(QWidget):

@@ -60,6 +60,7 @@ class MachineTreeScreen(QWidget):
         self.tree.setModel(self._model)
         self.tree.setItemDelegate(self._line)
         self.tree.setHeaderHidden(True)
+        self.tree.header().setAccessibleName(self.tr("Machines"))
         self.tree.setUniformRowHeights(True)
         self.tree.setIndentation(14)
         self.tree.setAccessibleName(self.tr("Machines and their compartments"))

@@ -132,7 +132,7 @@ class SampleTable:
         """The head of a column as one line, for copying and for screen readers."""
         sample = self.sample(column)
         if sample is None:
-            return ("Limits", "New fluid", "Change")[column]
+            return ("Limits", "New", "Change")[column]
         return f"{sample.taken_on.isoformat()} {sample.bottle_code}"
 
     def head_lines(self, column: int) -> tuple[str, ...]:

@@ -60,6 +60,13 @@ class FactTable(QTableView):
         for column, width in widths.items():
             self.setColumnWidth(column, width)
 
+    def share_room(self, *columns: int) -> None:
+        """Let these columns take what is left in equal parts."""
+        across = self.horizontalHeader()
+        across.setStretchLastSection(False)
+        for column in columns:
+            across.setSectionResizeMode(column, QHeaderView.ResizeMode.Stretch)
+
     def fit_columns(
         self,
         *,
@@ -76,9 +83,8 @@ class FactTable(QTableView):
             optional: columns with their widths, the most wanted first.
             roomy: wider widths of columns, for when every optional column is shown.
         """
+        self.share_room(stretch)
         across = self.horizontalHeader()
-        across.setStretchLastSection(False)
-        across.setSectionResizeMode(stretch, QHeaderView.ResizeMode.Stretch)
         self.set_widths(optional)
         self._least = least
         self._optional = dict(optional)

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, 
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.lab_intake import RowColumn, RowFilter, counted
 from fluiddesk.desktop.widgets.drop_area import DropArea
+from fluiddesk.desktop.widgets.fact_delegate import CELL_PADDING
 from fluiddesk.desktop.widgets.fact_table import FactTable
 from fluiddesk.desktop.widgets.filter_chips import FilterChips
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
@@ -62,8 +63,8 @@ class ProblemPanel(QWidget):
         super().__init__()
         self.caption = QuietLabel("caption", theme)
         self.table = FactTable(problems, name=self.tr("Problems of the file"))
-        self.table.set_widths({0: 60, 1: 92, 2: 104, 4: 330})
-        self.table.fit_columns(stretch=3, least=200, optional={})
+        self.table.set_widths({0: 60, 1: 92, 2: 104})
+        self.table.share_room(3, 4)
         column = _column(self)
         column.addWidget(self.caption)
         column.addWidget(self.table, 1)
@@ -101,6 +102,7 @@ class PreviewPanel(QWidget):
         self.take_in_button = QPushButton()
         self.take_in_button.setDefault(True)
         self.reason = QuietLabel("small", theme)
+        self.reason.setWordWrap(False)
         self.table = FactTable(rows, name=self.tr("Rows of the file"))
         self.table.set_widths({0: 60, 1: 104, 2: 80, 3: 160, 4: 86, 5: MOVE_WIDTH})
         self.table.fit_columns(stretch=6, least=236, optional={7: 92, 8: 96, 9: 60}, roomy={3: 204})
@@ -108,6 +110,7 @@ class PreviewPanel(QWidget):
         self._moves = SeverityMoveDelegate(theme, self)
         self.table.setItemDelegateForColumn(RowColumn.CONDITION, self._moves)
         self.chosen_row = QuietLabel("small", theme)
+        self.chosen_row.setContentsMargins(CELL_PADDING, 0, 0, STEP)
         self.problems = ProblemPanel(problems, theme=theme)
         self._split = _splitter(_stacked(self.table, self.chosen_row), self.problems)
         row = QHBoxLayout()

@@ -17,6 +17,8 @@ BANDS_WIDTH: Final = 96
 """The width a column of small rulers needs, in pixels."""
 _TICKS_HEIGHT: Final = 12
 _STROKE: Final = 3
+_FAINT: Final = 0.5
+"""Opacity where the row is written in faint ink."""
 
 _THICK: Final = {Severity.NORMAL: 0.25, Severity.WATCH: 0.5, Severity.ACT: 0.75}
 """Share of the full thickness: a worse band is also thicker, so that colour is not alone."""
@@ -68,6 +70,8 @@ class LimitRulerDelegate(FactDelegate):
             middle = cell.rect.center().y()
             left, width = cell.rect.left() + CELL_PADDING, cell.rect.width() - 2 * CELL_PADDING
             area = QRectF(left, middle - _TICKS_HEIGHT / 2, width, _TICKS_HEIGHT)
+            if index.data(Qt.ItemDataRole.ForegroundRole) is not None:
+                painter.setOpacity(_FAINT)
             paint_starts(painter, area, drawn, self.theme.colors)
 
 

@@ -92,4 +92,5 @@ def test_that_five_thousand_machines_are_narrowed_to_the_right_ones() -> None:
     state.narrow("loader")
     narrowed = time.perf_counter()
     assert state.machines_shown == 1_000
-    print(f"tree made {(made - began) * 1e3:.1f} ms, narrowed {(narrowed - made) * 1e3:.1f} ms")
+    # For whoever measures; no time is asserted.
+    print(f"tree made {(made - began) * 1e3:.1f} ms, narrowed {(narrowed - made) * 1e3:.1f} ms")  # noqa: T201

@@ -1,0 +1,198 @@
+"""Measures the whole-fleet work on a simulated fleet and prints each as a ratio to its floor.
+
+Run from the top folder, in the program's environment:
+
+    python -m tests.benchmarks.fleet_speed make FILE [--machines 5000 --years 6.5]
+    python -m tests.benchmarks.fleet_speed measure FILE
+
+``make`` plays the fleet (seed 2026) with six boxes a machine and writes its database. ``measure``
+runs every measurement in a process of its own, so that each peak of memory is its own.
+"""
+
+import argparse
+import resource
+import sqlite3
+import statistics
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+SEED = 2026
+LAST_DAY = date(2026, 11, 20)
+REPEATS = 3
+
+
+def make(path: Path, *, machines: int, years: float) -> None:
+    from fluiddesk.services.catalogue import load_catalogue
+    from fluiddesk.services.founding import found
+    from fluiddesk.services.simulated_fleet.setting import setting_of
+    from fluiddesk.services.simulated_fleet.write import fill_database
+    from fluiddesk.simulation.plan import SimulationPlan
+    from fluiddesk.simulation.play import simulate
+
+    catalogue, moment = load_catalogue(), datetime.now(UTC)
+    first_day = date.fromordinal(LAST_DAY.toordinal() - round(years * 365.25) + 1)
+    plan = SimulationPlan(
+        machines=machines, years=years, seed=SEED, first_day=first_day, boxes_per_machine=6
+    )
+    started = time.perf_counter()
+    fleet, _ = simulate(setting_of(catalogue, on=first_day), plan)
+    played = time.perf_counter()
+    print(f"played {len(fleet.samples):,} samples in {played - started:.1f} s")
+    found(str(path), catalogue, who="benchmark", moment=moment)
+    outcome = fill_database(str(path), fleet, catalogue, moment=moment)
+    print(f"written and judged {outcome.samples:,} in {time.perf_counter() - played:.1f} s")
+    _tell_peak()
+
+
+def _best(work: Callable[[], Any], *, repeats: int = REPEATS) -> float:
+    """The shortest of some runs in seconds; the first only warms up."""
+    work()
+    spans = []
+    for _ in range(repeats):
+        started = time.perf_counter()
+        work()
+        spans.append(time.perf_counter() - started)
+    return min(spans)
+
+
+def _tell_peak() -> None:
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"    peak memory {peak:,.0f} MB")
+
+
+def _ratio(name: str, seconds: float, floor: float, *, target: float, floor_name: str) -> None:
+    print(
+        f"{name}: {seconds:.3f} s = {seconds / floor:.2f} x {floor_name} ({floor:.3f} s), "
+        f"target {target:g} x"
+    )
+
+
+def _block_read(path: Path) -> float:
+    """The floor: every history block by the bare driver into one array made beforehand."""
+    connection = sqlite3.connect(path)
+    size = connection.execute("SELECT sum(length(block)) FROM history_block").fetchone()[0]
+    room = np.empty(size, dtype=np.uint8)
+
+    def read() -> None:
+        at = 0
+        for (block,) in connection.execute("SELECT block FROM history_block").fetchall():
+            room[at : at + len(block)] = np.frombuffer(block, dtype=np.uint8)
+            at += len(block)
+
+    span = _best(read)
+    connection.close()
+    return span
+
+
+def measure_counts(path: Path) -> None:
+    connection = sqlite3.connect(path)
+    for table in ("machine", "compartment", "sample", "result_sheet", "reading"):
+        count = connection.execute(f"SELECT count(*) FROM {table}").fetchone()[0]  # noqa: S608
+        print(f"{table}: {count:,}")
+    print(f"file: {path.stat().st_size / 1e9:.2f} GB")
+
+
+def measure_reassess(path: Path) -> None:
+    """The whole fleet by limits that moved by a tenth, written, then moved back."""
+    from fluiddesk.services.reassess.fleet import reassess_fleet
+    from fluiddesk.wiring import open_desk
+
+    floor = _block_read(path)
+    desk = open_desk(str(path))
+    place, moment = desk.place, datetime.now(UTC)
+    spans = []
+    for factor in (1.1, 1 / 1.1):
+        _move_limits(place, factor, moment)
+        started = time.perf_counter()
+        outcome = reassess_fleet(place, moment=moment)
+        spans.append(time.perf_counter() - started)
+        print(
+            f"    {outcome.samples:,} samples, {outcome.changed:,} verdicts rewritten, "
+            f"{len(outcome.moved):,} boxes moved"
+        )
+    _ratio(
+        "whole-fleet reassessment, written", statistics.mean(spans), floor, target=10,
+        floor_name="block read",
+    )  # fmt: skip
+    started = time.perf_counter()
+    outcome = reassess_fleet(place, moment=moment)
+    idle = time.perf_counter() - started
+    _ratio(
+        f"whole-fleet reassessment, nothing moved ({outcome.changed} rewritten)", idle, floor,
+        target=10, floor_name="block read",
+    )  # fmt: skip
+    desk.close()
+    _tell_peak()
+
+
+def _move_limits(place: Any, factor: float, moment: datetime) -> None:
+    """Put a set in force whose Watch bounds of iron are moved: about what a person would try."""
+    with place.store.transaction(who="benchmark", moment=moment) as session:
+        sets = session.limits.limit_sets()
+        newest = max(sets, key=lambda one: one.number)
+        limits = tuple(
+            replace(limit, watch=round(limit.watch * factor, 3))
+            if limit.analyte == "iron" and limit.watch is not None
+            else limit
+            for limit in newest.limits
+        )
+        session.limits.save(
+            replace(newest, number=newest.number + 1, name=f"times {factor:.2f}", limits=limits)
+        )
+
+
+def measure_fleet_page(path: Path) -> None:
+    from fluiddesk.desktop.viewstate.fleet_condition import FleetMatrix
+    from fluiddesk.services.fleet_condition import fleet_condition
+    from fluiddesk.wiring import open_desk
+
+    desk = open_desk(str(path))
+
+    def bare() -> None:
+        with desk.place.store.reading() as session:
+            session.condition.rows()
+
+    floor = _best(bare)
+    today = desk.clock.today()
+    span = _best(lambda: FleetMatrix(fleet_condition(desk.place, today=today), desk.place.catalogue))
+    _ratio("fleet page, rows into the view", span, floor, target=2, floor_name="bare fetch")
+    desk.close()
+    _tell_peak()
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("step", choices=["make", "measure", *_STEPS])
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--machines", type=int, default=5000)
+    parser.add_argument("--years", type=float, default=6.5)
+    arguments = parser.parse_args()
+    if arguments.step == "make":
+        make(arguments.file, machines=arguments.machines, years=arguments.years)
+    elif arguments.step == "measure":
+        for step in _STEPS:
+            subprocess.run(
+                [sys.executable, "-m", "tests.benchmarks.fleet_speed", step, str(arguments.file)],
+                check=True,
+            )
+    else:
+        _STEPS[arguments.step](arguments.file)
+
+
+_STEPS: dict[str, Callable[[Path], None]] = {
+    "counts": measure_counts,
+    "reassess": measure_reassess,
+    "fleet_page": measure_fleet_page,
+}
+
+
+if __name__ == "__main__":
+    main()
