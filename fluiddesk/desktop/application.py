@@ -9,7 +9,7 @@ from dataclasses import replace
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import TracebackType
-from typing import Final
+from typing import Final, TextIO
 
 from PySide6.QtCore import (
     QMessageLogContext,
@@ -230,8 +230,13 @@ def window_settings(folders: Folders) -> QSettings:
     return QSettings(str(folders.config / "window.ini"), QSettings.Format.IniFormat)
 
 
-def begin_log(folders: Folders) -> None:
-    """Send the log and the stack of a crash to files in the state folder."""
+def begin_log(folders: Folders) -> TextIO | None:
+    """Send the log and the stack of a crash to files in the state folder.
+
+    Returns:
+        The file for the stack of a crash, open for the life of the process as it is written to
+        while the process dies; ``None`` where the folder cannot be written, which stops nothing.
+    """
     try:
         folders.state.mkdir(parents=True, exist_ok=True)
         handler = RotatingFileHandler(
@@ -241,14 +246,15 @@ def begin_log(folders: Folders) -> None:
             encoding="utf-8",
             delay=True,
         )
-        # Held open for the life of the process: it is written to while the process dies.
-        faulthandler.enable((folders.state / "crash.txt").open("a", encoding="utf-8"))
+        crash_file = (folders.state / "crash.txt").open("a", encoding="utf-8")
     except OSError as error:
         sys.stderr.write(f"No log is kept: {error}\n")
-        return
+        return None
+    faulthandler.enable(crash_file)
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.getLogger().addHandler(handler)
     logging.getLogger().setLevel(logging.INFO)
+    return crash_file
 
 
 def _catch_faults(shell: Shell) -> None:

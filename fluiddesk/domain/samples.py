@@ -83,6 +83,10 @@ class SampleState(StrEnum):
     VOID = "void"
 
 
+AWAITED = (SampleState.TAKEN, SampleState.SHIPPED, SampleState.RECEIVED)
+"""Drawn, and no report has come yet: the box owes no further sample until its interval has run."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
     """What was drawn, when and how.

@@ -47,6 +47,8 @@ class BoxRow(NamedTuple):
     previous_severity: int | None
     criticality: int
     fluid_code: str
+    awaited_on: date | str | None = None
+    awaited_hours: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,7 @@ class FleetCondition:
         direction: 1 rising, 0 level, -1 falling.
         is_stale: whether two intervals have passed since the last sample.
         due: what is due.
+        is_awaited: whether a newer sample was drawn whose report has not come.
         machine: index of the machine each box belongs to, rising; machines as first seen.
     """
 
@@ -72,6 +75,7 @@ class FleetCondition:
     direction: NDArray[np.int8]
     is_stale: NDArray[np.bool_]
     due: DueColumns
+    is_awaited: NDArray[np.bool_]
     machine: NDArray[np.int32]
 
     def __len__(self) -> int:
@@ -108,10 +112,12 @@ class FleetCondition:
         overdue = int((self.due.state == DueState.OVERDUE).sum())
         never = int((self.due.state == DueState.NEVER_SAMPLED).sum())
         suspect = int((self.trust == Trust.SUSPECT).sum())
+        waiting = int(self.is_awaited.sum())
         rest = [
             f"{_count(overdue, 'box is', 'boxes are')} overdue for a sample" if overdue else "",
             f"{_count(never, 'box has', 'boxes have')} never been sampled" if never else "",
             f"{_count(suspect, 'last sample is', 'last samples are')} in doubt" if suspect else "",
+            f"{_count(waiting, 'box waits', 'boxes wait')} for the laboratory" if waiting else "",
         ]
         told = "; ".join(part for part in rest if part)
         return f"{first}; {told}." if told else f"{first}; every box is in its interval."
@@ -136,12 +142,17 @@ def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
 def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
     """Lay the boxes out as columns. Rows of one machine must stand together."""
     taken_on = np.array([_ordinal(row.taken_on) for row in rows], dtype=np.int32)
+    awaited_on = np.array([_ordinal(row.awaited_on) for row in rows], dtype=np.int32)
+    is_awaited = awaited_on > taken_on
+    drawn_at = _floats([row.true_hours for row in rows])
+    drawn_at = np.where(is_awaited, _floats([row.awaited_hours for row in rows]), drawn_at)
     now = today.toordinal()
     interval_days = _floats([row.interval_days for row in rows])
     due = due_columns(
         today=now,
-        taken_on=taken_on,
-        taken_at_hours=_floats([row.true_hours for row in rows]),
+        # A bottle at the laboratory counts: the sample was drawn, only its answer is missing.
+        taken_on=np.maximum(taken_on, awaited_on),
+        taken_at_hours=drawn_at,
         interval_hours=_floats([row.interval_hours for row in rows]),
         interval_days=interval_days,
         hours_now=_floats([row.hours_now for row in rows]),
@@ -150,7 +161,7 @@ def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
         is_excused=np.array([row.machine_state != MachineState.WORKING for row in rows], bool),
     )
     age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
-    half_windows = due.due_on.astype(np.float64) - taken_on
+    interval = due.due_on.astype(np.float64) - np.maximum(taken_on, awaited_on)
     return FleetCondition(
         today=today,
         rows=rows,
@@ -161,8 +172,9 @@ def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
         trust=np.array([row.trust or 0 for row in rows], dtype=np.int8),
         age_days=age,
         direction=np.array([row.direction or 0 for row in rows], dtype=np.int8),
-        is_stale=(taken_on > 0) & (age > 2 * half_windows) & (due.state != DueState.NO_INTERVAL),
+        is_stale=(taken_on > 0) & (age > 2 * interval) & (due.state != DueState.NO_INTERVAL),
         due=due,
+        is_awaited=is_awaited,
         machine=_machine_numbers(rows),
     )
 

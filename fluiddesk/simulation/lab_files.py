@@ -66,7 +66,7 @@ _LAB_B: Final = (
     ("Oxidation A/cm", "oxidation"),
     ("Nitration A/cm", "nitration"),
     ("Sulfation A/cm", "sulfation"),
-    ("PQ", "ferrous_index"),
+    ("Ferrous index", "ferrous_index"),
     ("ISO 4406", "iso4406"),
     ("Glycol vol %", "coolant_glycol"),
     ("Freeze point C", "freeze_point"),

@@ -2,6 +2,7 @@
 
 import random
 from datetime import date, timedelta
+from functools import cache
 from typing import TYPE_CHECKING, cast
 
 from fluiddesk.services.catalogue import Catalogue, load_catalogue
@@ -29,9 +30,15 @@ HEADLINES = {
 }
 
 
+@cache
+def catalogue() -> Catalogue:
+    """The program's catalogue, read once."""
+    return load_catalogue()
+
+
 def workplace() -> Workplace:
     """A place without a store: the screens are given their facts."""
-    return Workplace(store=cast("DeskStore", None), catalogue=load_catalogue(), who="J. Weaver")
+    return Workplace(store=cast("DeskStore", None), catalogue=catalogue(), who="J. Weaver")
 
 
 def box_row(**given: object) -> BoxRow:
@@ -71,29 +78,27 @@ def box_row(**given: object) -> BoxRow:
 
 def fleet(machines: int = 30, *, seed: int = 3, trouble: float = 0.12) -> FleetCondition:
     """An invented fleet of so many machines, some of them in trouble."""
-    catalogue = load_catalogue()
+    kinds = catalogue()
     chance = random.Random(seed)  # noqa: S311 - it makes up a fleet
     rows: list[BoxRow] = []
     for number in range(machines):
-        rows += _machine(number, chance, catalogue, trouble)
+        rows += _machine(number, chance, kinds, trouble)
     rows.sort(
         key=lambda row: (
             row.site,
             row.machine,
-            catalogue.compartment_kinds[row.kind].order,
+            kinds.compartment_kinds[row.kind].order,
             row.position,
         )
     )
     return condition_columns(rows, today=TODAY)
 
 
-def _machine(
-    number: int, chance: random.Random, catalogue: Catalogue, trouble: float
-) -> list[BoxRow]:
+def _machine(number: int, chance: random.Random, kinds: Catalogue, trouble: float) -> list[BoxRow]:
     kind = list(PREFIX)[number % len(PREFIX)]
     rows = []
     since = chance.randint(3, 45)
-    for index, (box, position) in enumerate(catalogue.machine_kinds[kind].boxes):
+    for index, (box, position) in enumerate(kinds.machine_kinds[kind].boxes):
         bad = chance.random() < trouble
         severity = chance.choice([1, 1, 1, 2, 2, 3]) if bad else 0
         never = chance.random() < 0.01

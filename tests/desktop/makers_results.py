@@ -1,6 +1,7 @@
 """Made-up files of a laboratory and made-up limit sets, for the Results and the Rules page."""
 
 from datetime import UTC, date, datetime
+from threading import Event
 from typing import Any
 
 from fluiddesk.domain.errors import OperatorError
@@ -220,7 +221,7 @@ def make_past(number: int = 1, **changed: Any) -> PastIntake:
 
 
 class MadeUpCalls:
-    """Answers in place of the services; what is asked is noted."""
+    """Answers in place of the services; what is asked is noted. ``hold`` delays taking in."""
 
     def __init__(self) -> None:
         self.next_preview: IntakePreview | OperatorError = full_preview()
@@ -229,6 +230,8 @@ class MadeUpCalls:
             intake_id=None, taken_in=0, held=0, unchanged=0, moved=(), problems=()
         )
         self.asked: list[tuple[Any, ...]] = []
+        self.hold = Event()
+        self.hold.set()
 
     def preview(self, path: Any, *, layout_name: Any, today: Any, progress: Any) -> IntakePreview:
         self.asked.append(("preview", path, layout_name))
@@ -239,6 +242,7 @@ class MadeUpCalls:
 
     def take_in(self, preview: Any, *, moment: Any, today: Any, progress: Any) -> IntakeResult:
         self.asked.append(("take_in", preview.file_name))
+        self.hold.wait(10)
         return self.next_result
 
     def undo(self, intake_id: bytes, *, moment: Any, today: Any) -> IntakeResult:

@@ -79,7 +79,7 @@ LAB_B = {
     "Meter (h)": 8120,
     "Iron mg/kg": 4,
     "Copper mg/kg": "<1",
-    "PQ": 18,
+    "Ferrous index": 18,
     "ISO 4406": "20/18/15",
     "Glycol vol %": 48.5,
     "Freeze point C": -36,

@@ -174,7 +174,7 @@ class LabIntakeScreen(QWidget):
         """Read anew what others changed: the list, and a file that is open but not taken in."""
         if Subject.RESULTS in changes.subjects:
             self.refresh()
-        if self._preview is not None and self._path is not None:
+        if self._preview is not None and self._path is not None and not self.is_busy:
             self.open_file(self._path, layout_name=self._preview.layout)
 
     def show_past(self, past: tuple[PastIntake, ...]) -> None:
@@ -208,6 +208,9 @@ class LabIntakeScreen(QWidget):
 
     def open_file(self, path: Path | str, layout_name: str | None = None) -> None:
         """Read a laboratory's file in the background and show what taking it in would do."""
+        if self._work.is_saving:
+            # Reading another file now would call off what is being saved.
+            return
         self._path = Path(path)
         today, chosen = self._clock.today(), self._path
         label = self.tr("Reading {0}").format(chosen.name)
@@ -233,6 +236,7 @@ class LabIntakeScreen(QWidget):
             done=self._taken_in,
             refusal=self.tr("Nothing was taken in"),
             label=self.tr("Taking in {0}").format(preview.file_name),
+            saves=True,
         )
 
     def put_aside(self) -> None:
@@ -266,7 +270,8 @@ class LabIntakeScreen(QWidget):
         self._rows.show(facts)
         self._problems.show(facts.problems)
         for one in RowFilter:
-            self.preview.chips.show_count(one.value, self._count(one))
+            count = self._rows.state.count(one) if self._rows.state else 0
+            self.preview.chips.show_count(one.value, count)
         self.preview.chips.press(RowFilter.ALL.value)
         header = self.preview.table.horizontalHeader()
         self._rows.sort(header.sortIndicatorSection(), header.sortIndicatorOrder())
@@ -300,9 +305,6 @@ class LabIntakeScreen(QWidget):
     def _file_dropped(self, path: Path) -> None:
         if not self.is_busy:
             self.open_file(path)
-
-    def _count(self, row_filter: RowFilter) -> int:
-        return self._rows.state.count(row_filter) if self._rows.state else 0
 
     def _show_rows(self, key: str) -> None:
         self._rows.show_rows(RowFilter(key))
@@ -380,6 +382,7 @@ class LabIntakeScreen(QWidget):
             done=self._undone,
             refusal=self.tr("The intake was not undone"),
             label=self.tr("Undoing an intake"),
+            saves=True,
         )
 
     def _undone(self, result: IntakeResult) -> None:
@@ -393,7 +396,5 @@ class LabIntakeScreen(QWidget):
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.matches(QKeySequence.StandardKey.Refresh):
             self.refresh()
-        elif event.matches(QKeySequence.StandardKey.Open):
-            self.choose_file()
         else:
             super().keyPressEvent(event)

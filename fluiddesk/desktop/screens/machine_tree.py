@@ -6,7 +6,7 @@ from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QTreeView, QVBoxLa
 
 from fluiddesk.desktop.models.machine_tree import MachineTreeModel
 from fluiddesk.desktop.theme import GAP, STEP, Theme
-from fluiddesk.desktop.viewstate.machine_tree import SITE, MachineTreeState
+from fluiddesk.desktop.viewstate.machine_tree import MACHINE, SITE, MachineTreeState
 from fluiddesk.desktop.widgets.tree_line import TreeLine
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.fleet_condition import FleetCondition
@@ -14,6 +14,9 @@ from fluiddesk.services.fleet_condition import FleetCondition
 _MILLISECONDS_AFTER_TYPING = 120
 _OPENED_WHEN_NARROWED = 40
 """So many machines or fewer are unfolded by a filter, so that their boxes are seen at once."""
+
+_SITES_OPENED_UP_TO = 400
+"""With more machines the sites stay folded: laying out thousands of lines holds up the screen."""
 
 
 class MachineTreeScreen(QWidget):
@@ -31,6 +34,7 @@ class MachineTreeScreen(QWidget):
         super().__init__(parent)
         self._catalogue = catalogue
         self._model = MachineTreeModel(self)
+        self._open_machines: set[bytes] = set()
         self.filter = QLineEdit(self)
         self.filter.setPlaceholderText(self.tr("Find a machine"))
         self.filter.setAccessibleName(self.tr("Find a machine"))
@@ -64,6 +68,8 @@ class MachineTreeScreen(QWidget):
         self.tree.setUniformRowHeights(True)
         self.tree.setIndentation(14)
         self.tree.setAccessibleName(self.tr("Machines and their compartments"))
+        self.tree.expanded.connect(lambda index: self._note_folding(index, is_open=True))
+        self.tree.collapsed.connect(lambda index: self._note_folding(index, is_open=False))
         self.tree.clicked.connect(self._open)
         self.tree.activated.connect(self._open)
 
@@ -83,10 +89,9 @@ class MachineTreeScreen(QWidget):
         state = MachineTreeState(facts, self._catalogue)
         state.narrow(self.filter.text())
         chosen = self._chosen_box()
-        open_machines = self._open_machines()
         self._model.show(state)
         self._unfold()
-        self._unfold_machines(open_machines)
+        self._unfold_again()
         if chosen is not None:
             self.point_to(chosen)
 
@@ -102,25 +107,19 @@ class MachineTreeScreen(QWidget):
         node = self._model.node_of(self.tree.currentIndex())
         return self._model.state.compartment(node) if self._model.state and node else None
 
-    def _open_machines(self) -> set[str]:
-        found: set[str] = set()
-        for site in range(self._model.rowCount()):
-            above = self._model.index(site, 0)
-            for row in range(self._model.rowCount(above)):
-                index = self._model.index(row, 0, above)
-                if self.tree.isExpanded(index):
-                    found.add(str(index.data()))
-        return found
-
-    def _unfold_machines(self, codes: set[str]) -> None:
-        if not codes:
+    def _note_folding(self, index: QModelIndex, *, is_open: bool) -> None:
+        node = self._model.node_of(index)
+        if self._model.state is None or node is None or node[0] != MACHINE:
             return
-        for site in range(self._model.rowCount()):
-            above = self._model.index(site, 0)
-            for row in range(self._model.rowCount(above)):
-                index = self._model.index(row, 0, above)
-                if index.data() in codes:
-                    self.tree.expand(index)
+        change = self._open_machines.add if is_open else self._open_machines.discard
+        change(self._model.state.machine_id(node))
+
+    def _unfold_again(self) -> None:
+        state = self._model.state
+        for machine in tuple(self._open_machines):
+            node = state.machine_node(machine) if state else None
+            if node is not None:
+                self.tree.expand(self._model.index_of(node))
 
     def _narrow_now(self) -> None:
         self._narrow()
@@ -139,7 +138,7 @@ class MachineTreeScreen(QWidget):
         is_narrow = bool(self.filter.text()) and state.machines_shown <= _OPENED_WHEN_NARROWED
         if is_narrow:
             self.tree.expandAll()
-        else:
+        elif state.machines_shown <= _SITES_OPENED_UP_TO:
             self.tree.expandToDepth(SITE)
 
     def _open(self, index: QModelIndex) -> None:

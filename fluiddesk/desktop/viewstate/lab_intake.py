@@ -255,7 +255,7 @@ def already_line(preview: IntakePreview) -> str:
     """When and by whom the very same file was taken in; empty if never."""
     if not preview.already_taken_in:
         return ""
-    return f"Taken in {preview.already_taken_in.strip().rstrip('.')}."
+    return f"Taken in on {preview.already_taken_in.strip().rstrip('.')}."
 
 
 def problems_heading(problems: Sequence[ProblemFacts]) -> str:

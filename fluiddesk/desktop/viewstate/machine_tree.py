@@ -44,6 +44,8 @@ class MachineTreeState:
         self._box_count = np.diff(np.append(self._first_box, len(rows)))
         heads = [rows[box] for box in self._first_box.tolist()]
         self._heads = heads
+        self._machine_numbers = {row.machine_id: number for number, row in enumerate(heads)}
+        self._box_numbers = {row.compartment_id: number for number, row in enumerate(rows)}
         site_names, self._site_of = (
             np.unique(np.array([row.site for row in heads], dtype=np.str_), return_inverse=True)
             if heads
@@ -163,9 +165,16 @@ class MachineTreeState:
             return None
         return CompartmentId(self.condition.rows[number].compartment_id)
 
+    def machine_id(self, node: tuple[int, int]) -> bytes:
+        """The identifier of a machine's node."""
+        return self._heads[node[1]].machine_id
+
+    def machine_node(self, machine: bytes) -> tuple[int, int] | None:
+        """The node of a machine; ``None`` where the fleet has none such."""
+        number = self._machine_numbers.get(machine)
+        return None if number is None else (MACHINE, number)
+
     def box_node(self, compartment: bytes) -> tuple[int, int] | None:
         """The node of a compartment; ``None`` where the fleet has none such."""
-        for number, row in enumerate(self.condition.rows):
-            if row.compartment_id == compartment:
-                return BOX, number
-        return None
+        number = self._box_numbers.get(compartment)
+        return None if number is None else (BOX, number)

@@ -111,6 +111,7 @@ class FactTable(QTableView):
         across = self.horizontalHeader()
         across.setSortIndicator(column, Qt.SortOrder.AscendingOrder)
         across.setSortIndicatorClearable(column < 0)
+        across.setSectionsClickable(True)
         self.setSortingEnabled(True)
 
     def choose(self, row: int) -> None:

@@ -35,6 +35,7 @@ class PageWork(QObject):
         self._strip = strip
         self._notice = notice
         self._job: Job | None = None
+        self._saves = False
         strip.cancel_pressed.connect(self.cancel)
         background.jobs_changed.connect(self._watch)
 
@@ -43,6 +44,11 @@ class PageWork(QObject):
         """Whether work is going on."""
         return self._job is not None
 
+    @property
+    def is_saving(self) -> bool:
+        """Whether work is going on that changes records."""
+        return self.is_under_way and self._saves
+
     def start(
         self,
         work: Callable[[Progress], T],
@@ -50,6 +56,7 @@ class PageWork(QObject):
         done: Callable[[T], None],
         refusal: str,
         label: str,
+        saves: bool = False,
     ) -> None:
         """Start work; work still under way is superseded.
 
@@ -58,7 +65,9 @@ class PageWork(QObject):
             done: called with its answer.
             refusal: the title of the notice if it is refused, such as "Nothing was taken in".
             label: what the page says meanwhile.
+            saves: whether the work changes records, so that only Cancel may stop it.
         """
+        self._saves = saves
         self._notice.clear()
         self._strip.begin(label)
         self._job = self._background.run(

@@ -115,6 +115,11 @@ def event_rows(fleet: SimulatedFleet, keys: Keys, moment: datetime) -> Iterator[
         )  # fmt: skip
 
 
+TRUST_BY_METHOD: Final = np.array(
+    [trust_of_drawing(method)[0] for method in DRAW_METHODS], dtype=np.int8
+)
+"""The trust in a sample by its place in ``DRAW_METHODS``."""
+
 SAMPLE_COLUMNS: Final = (
     "site_id", "id", "compartment_id", "bottle_code", "reason", "state", "taken_on", "meter_value",
     "true_hours", "fluid_hours", "fill_number", "draw_method", "trust", "trust_reason", "taken_by",

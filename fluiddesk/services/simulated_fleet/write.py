@@ -17,6 +17,7 @@ from fluiddesk.services.founding import found, set_replayed_day
 from fluiddesk.services.reassess.fleet import Reassessed, reassess_boxes
 from fluiddesk.services.simulated_fleet.rows import (
     SAMPLE_COLUMNS,
+    TRUST_BY_METHOD,
     Keys,
     Sheets,
     compartment_rows,
@@ -290,7 +291,7 @@ def _blocks(
     current, sample, hours = current[order], sample[order], hours[order]
     box = samples.compartment[sample]
     fluid_hours = np.maximum(samples.fluid_hours[sample], 0.0).round(1)
-    trust = np.array([row[SAMPLE_COLUMNS.index("trust")] for row in sample_rows(fleet, keys)])
+    trust = TRUST_BY_METHOD[samples.method]
     ids = np.frombuffer(b"".join(keys.samples), dtype=np.uint8).reshape(-1, 16)
     references = _references(desk)
     edges = np.flatnonzero(np.diff(box, prepend=-1, append=-1))
@@ -310,7 +311,7 @@ def _blocks(
                 hours=hours[start:stop],
                 fluid_hours=fluid_hours[start:stop],
                 fill=samples.fill[mine].astype(np.int32),
-                trust=trust[mine].astype(np.int8),
+                trust=trust[mine],
                 severity=np.full(len(rows), -1, dtype=np.int8),
                 digest=np.zeros(len(rows), dtype=np.uint64),
                 reference=_reference_numbers(known, days),

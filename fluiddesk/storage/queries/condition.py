@@ -3,27 +3,30 @@
 from collections.abc import Collection, Iterable
 from typing import Any, Final
 
-from sqlalchemy import Select, and_, case, func, null, select, type_coerce
+from sqlalchemy import Select, Subquery, and_, case, func, null, select, type_coerce
 from sqlalchemy.types import Text
 
+from fluiddesk.domain.samples import AWAITED
 from fluiddesk.storage.records.rows import ConditionRecord
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.derived import CurrentConditionRow, MachineUsageRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow, SiteRow
+from fluiddesk.storage.tables.sampling import SampleRow
 
 CONDITION_COLUMNS: Final[tuple[str, ...]] = (
     "site_id", "site", "machine_id", "machine", "machine_kind", "model", "machine_state",
     "compartment_id", "kind", "position", "interval_hours", "interval_days", "severity", "trust",
     "taken_on", "true_hours", "fluid_hours", "direction", "headline", "reasons", "first_seen_on",
     "hours_now", "usage_as_of", "hours_per_day", "sample_id", "previous_severity", "criticality",
-    "fluid_code",
+    "fluid_code", "awaited_on", "awaited_hours",
 )  # fmt: skip
 """What stands where in a row of ``ConditionQuery.rows``.
 
 Days are ISO text on both databases, identifiers bytes. Everything from ``severity`` to
 ``first_seen_on``, ``sample_id`` and ``previous_severity`` is ``None`` for a compartment that has
 never been sampled, the usage ``None`` for a machine whose meters were never read. ``criticality``
-is the machine's.
+is the machine's. ``awaited_on`` and ``awaited_hours`` are of the newest sample that was drawn and has
+no report yet.
 """
 
 _CONDITION: Final = (
@@ -77,6 +80,25 @@ class ConditionQuery:
         self._session.put("current_condition", _CONDITION, rows)
 
 
+def _awaited() -> Subquery:
+    """The newest sample of each compartment that was drawn and has no report yet; few rows."""
+    row = SampleRow
+    return (
+        select(
+            row.site_id,
+            row.compartment_id,
+            func.max(row.taken_on).label("taken_on"),
+            func.max(row.true_hours).label("true_hours"),
+        )
+        .where(
+            row.site_id.in_(select(SiteRow.site_id)),
+            row.state.in_([state.value for state in AWAITED]),
+        )
+        .group_by(row.site_id, row.compartment_id)
+        .subquery()
+    )
+
+
 def _statement(*, is_sqlite: bool) -> Select[*tuple[Any, ...]]:
     now, box, usage = CurrentConditionRow, CompartmentRow, MachineUsageRow
 
@@ -84,6 +106,7 @@ def _statement(*, is_sqlite: bool) -> Select[*tuple[Any, ...]]:
         text = type_coerce(column, Text) if is_sqlite else func.to_char(column, "YYYY-MM-DD")
         return case((column.is_(None), null()), else_=text) if not is_sqlite else text
 
+    awaited = _awaited()
     return (
         select(
             box.site_id, SiteRow.name, box.machine_id, MachineRow.code, MachineRow.kind,
@@ -92,12 +115,16 @@ def _statement(*, is_sqlite: bool) -> Select[*tuple[Any, ...]]:
             now.true_hours, now.fluid_hours, now.direction, now.headline, now.reasons,
             day(now.first_seen_on), usage.hours_now, day(usage.as_of), usage.hours_per_day,
             now.sample_id, now.previous_severity, MachineRow.criticality, box.fluid_code,
+            day(awaited.c.taken_on), awaited.c.true_hours,
         )
         .join(MachineRow, and_(MachineRow.site_id == box.site_id, MachineRow.id == box.machine_id))
         .join(SiteRow, SiteRow.site_id == box.site_id)
         .outerjoin(now, and_(now.site_id == box.site_id, now.compartment_id == box.id))
         .outerjoin(
             usage, and_(usage.site_id == box.site_id, usage.machine_id == box.machine_id)
+        )
+        .outerjoin(
+            awaited, and_(awaited.c.site_id == box.site_id, awaited.c.compartment_id == box.id)
         )
         .where(box.retired.is_(False))
         .order_by(box.site_id, MachineRow.code, box.kind, box.position)

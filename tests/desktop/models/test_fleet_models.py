@@ -8,10 +8,9 @@ from fluiddesk.desktop.models.fleet_condition import FleetConditionModel
 from fluiddesk.desktop.models.machine_tree import MachineTreeModel
 from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder
 from fluiddesk.desktop.viewstate.machine_tree import MachineTreeState
-from fluiddesk.services.catalogue import load_catalogue
-from tests.desktop.makers_fleet import fleet
+from tests.desktop.makers_fleet import catalogue, fleet
 
-CATALOGUE = load_catalogue()
+CATALOGUE = catalogue()
 FAIL = QAbstractItemModelTester.FailureReportingMode.Warning
 
 

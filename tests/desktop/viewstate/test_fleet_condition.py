@@ -9,11 +9,10 @@ import pytest
 from fluiddesk.desktop.viewstate.box_words import position_letters
 from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder
 from fluiddesk.domain.severity import Severity, Trust
-from fluiddesk.services.catalogue import load_catalogue
 from fluiddesk.services.fleet_condition import BoxRow, condition_columns
-from tests.desktop.makers_fleet import TODAY, box_row, fleet
+from tests.desktop.makers_fleet import TODAY, box_row, catalogue, fleet
 
-CATALOGUE = load_catalogue()
+CATALOGUE = catalogue()
 
 
 def matrix_of(*rows: BoxRow, last_look: dict[bytes, int] | None = None) -> FleetMatrix:

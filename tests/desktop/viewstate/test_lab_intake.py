@@ -54,7 +54,7 @@ def test_that_a_file_with_nothing_to_take_in_speaks_of_no_boxes() -> None:
 def test_that_the_very_same_file_is_named_as_such_with_when_and_by_whom() -> None:
     preview = make_preview(already_taken_in="2026-06-08 07:42 by First clerk.")
     assert preview_sentence(preview) == "This very file was taken in before. Nothing will change."
-    assert already_line(preview) == "Taken in 2026-06-08 07:42 by First clerk."
+    assert already_line(preview) == "Taken in on 2026-06-08 07:42 by First clerk."
     assert why_not_taken_in(preview) == "This very file was taken in before."
 
 

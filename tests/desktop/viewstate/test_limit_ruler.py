@@ -35,9 +35,10 @@ def test_that_a_falling_limit_has_its_worst_band_at_the_left() -> None:
             kind=LimitKind.CHANGE_PERCENT, direction="down", watch=-10.0, act=-15.0, urgent=-20.0
         )
     )
+    minus = "\N{MINUS SIGN}"
     assert drawn.is_falling
     assert [band[0] for band in drawn.bands] == list(reversed(list(Severity)[1:]))
-    assert [text for _, text in drawn.ticks] == ["−20", "−15", "−10"]
+    assert [text for _, text in drawn.ticks] == [f"{minus}20", f"{minus}15", f"{minus}10"]
 
 
 def test_that_bounds_far_from_zero_are_drawn_wide_enough_to_tell_apart() -> None:

@@ -192,7 +192,7 @@ def test_that_units_and_minus_signs_are_written_as_people_do() -> None:
     falling = make_limits_shown(
         make_limit(kind=LimitKind.CHANGE, direction="down", watch=-5.0, act=-8.0, urgent=None)
     ).lines[0]
-    assert cell_text(falling, LimitColumn.WATCH) == "−5"
+    assert cell_text(falling, LimitColumn.WATCH) == "\N{MINUS SIGN}5"
     assert cell_text(falling, LimitColumn.URGENT) == ""
 
 

@@ -4,11 +4,10 @@ import time
 
 from fluiddesk.desktop.viewstate.machine_tree import BOX, MACHINE, SITE, MachineTreeState
 from fluiddesk.domain.severity import Severity
-from fluiddesk.services.catalogue import load_catalogue
 from fluiddesk.services.fleet_condition import condition_columns
-from tests.desktop.makers_fleet import TODAY, box_row, fleet
+from tests.desktop.makers_fleet import TODAY, box_row, catalogue, fleet
 
-CATALOGUE = load_catalogue()
+CATALOGUE = catalogue()
 Node = tuple[int, int]
 
 
