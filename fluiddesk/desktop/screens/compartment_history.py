@@ -63,7 +63,7 @@ class CompartmentHistoryScreen(QWidget):
         self._reasons = BoxFactsColumn(theme)
         self.panels = TrendPanels(_look(theme))
         self._model = SampleTableModel(self)
-        self.table = SampleTableView(self._model, lambda: self._model.table, theme)
+        self.table = SampleTableView(self._model, self._model, theme)
         self._empty = QLabel()
         self._body = QStackedWidget()
         self._upper = QSplitter(Qt.Orientation.Horizontal)

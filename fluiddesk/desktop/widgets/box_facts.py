@@ -3,14 +3,13 @@
 from collections.abc import Sequence
 from typing import Final
 
-from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtCore import QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
     QLabel,
     QScrollArea,
-    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -36,24 +35,20 @@ class SeverityMark(QWidget):
         super().__init__(parent)
         self._theme, self._side = theme, size
         self._severity, self._trust = Severity.NO_VERDICT, Trust.GOOD
-        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self.show_severity(self._severity)
 
     def show_severity(self, severity: Severity, trust: Trust = Trust.GOOD) -> None:
         """Draw this severity; a sample in doubt adds a question mark."""
         self._severity, self._trust = severity, trust
         self.setAccessibleName(severity.word)
-        self.updateGeometry()
+        room = 0 if trust is Trust.GOOD else self._side // 2 + 2
+        self.setFixedSize(self._side + room + 2, self._side + 2)
         self.update()
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._theme = theme
         self.update()
-
-    @override
-    def sizeHint(self) -> QSize:
-        room = 0 if self._trust is Trust.GOOD else self._side // 2 + 2
-        return QSize(self._side + room + 2, self._side + 2)
 
     @override
     def paintEvent(self, event: QPaintEvent) -> None:

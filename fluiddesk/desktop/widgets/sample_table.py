@@ -1,7 +1,6 @@
 """Samples side by side: analytes stay in view at the left, decimals stand in line."""
 
-from collections.abc import Callable
-from typing import Final
+from typing import Final, Protocol
 
 from PySide6.QtCore import (
     QAbstractItemModel,
@@ -9,7 +8,6 @@ from PySide6.QtCore import (
     QPersistentModelIndex,
     QRect,
     QRectF,
-    QSize,
     Qt,
 )
 from PySide6.QtGui import (
@@ -38,7 +36,6 @@ from fluiddesk.desktop.viewstate.compartment_history import (
     CHANGE,
     FIRST_SAMPLE,
     LIMITS,
-    NEW,
     SampleTable,
     ValueCell,
 )
@@ -56,15 +53,25 @@ _LINES: Final = 4
 _RIGHT: Final = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _LEFT: Final = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 
-TableOf = Callable[[], SampleTable]
+
+class TableSource(Protocol):
+    """What holds the cells on show: the model.
+
+    Widgets hold on to it, never to a page: what refers to itself in a circle is destroyed in an
+    order that nobody chooses, while Qt still asks it for sizes.
+    """
+
+    @property
+    def table(self) -> SampleTable: ...
+
 
 
 class _ValueCells(QStyledItemDelegate):
     """Draws a value with its decimal sign in line with its neighbours above and below."""
 
-    def __init__(self, table_of: TableOf, theme: Theme, parent: QWidget) -> None:
+    def __init__(self, source: TableSource, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
-        self._table_of = table_of
+        self._source = source
         self.theme = theme
 
     @override
@@ -100,7 +107,7 @@ class _ValueCells(QStyledItemDelegate):
             return
         metrics = QFontMetricsF(painter.font())
         whole, point, fraction = cell.text.partition(".")
-        places = self._table_of().places
+        places = self._source.table.places
         after = metrics.horizontalAdvance("." + "0" * places) if places else 0.0
         edge = room.right() + 1 - round(after)
         painter.drawText(
@@ -116,21 +123,17 @@ class _ValueCells(QStyledItemDelegate):
 class _SampleHeads(QHeaderView):
     """Heads of four lines: mark and date, hours, bottle, report."""
 
-    def __init__(self, table_of: TableOf, theme: Theme, parent: QWidget) -> None:
+    def __init__(self, source: TableSource, theme: Theme, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Horizontal, parent)
-        self._table_of = table_of
+        self._source = source
         self.theme = theme
         self.setSectionsClickable(True)
         self.setHighlightSections(False)
-
-    @override
-    def sizeHint(self) -> QSize:
-        line = QFontMetrics(self.theme.body).height()
-        return QSize(super().sizeHint().width(), line * _LINES + GAP)
+        self.setFixedHeight(QFontMetrics(theme.body).height() * _LINES + GAP)
 
     @override
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:
-        table, colors = self._table_of(), self.theme.colors
+        table, colors = self._source.table, self.theme.colors
         painter.fillRect(rect, QColor(colors.ground))
         painter.setPen(QColor(colors.hairline))
         painter.drawLine(rect.bottomLeft(), rect.bottomRight())
@@ -159,9 +162,9 @@ class _SampleHeads(QHeaderView):
 class _AnalyteHeads(QHeaderView):
     """Name and unit of an analyte, or the heading of a family."""
 
-    def __init__(self, table_of: TableOf, theme: Theme, parent: QWidget) -> None:
+    def __init__(self, source: TableSource, theme: Theme, parent: QWidget) -> None:
         super().__init__(Qt.Orientation.Vertical, parent)
-        self._table_of = table_of
+        self._source = source
         self.theme = theme
         self.setSectionResizeMode(QHeaderView.ResizeMode.Fixed)
         self.setDefaultSectionSize(_ROW)
@@ -172,7 +175,7 @@ class _AnalyteHeads(QHeaderView):
 
     @override
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:
-        rows = self._table_of().rows
+        rows = self._source.table.rows
         if logicalIndex >= len(rows):
             return
         colors, row = self.theme.colors, rows[logicalIndex]
@@ -203,17 +206,17 @@ class SampleTableView(QTableView):
     def __init__(
         self,
         model: QAbstractItemModel,
-        table_of: TableOf,
+        source: TableSource,
         theme: Theme,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._table_of = table_of
+        self._source = source
         self._theme = theme
         self.setAccessibleName(self.tr("Samples side by side"))
-        self._cells = _ValueCells(table_of, theme, self)
-        self._across = _SampleHeads(table_of, theme, self)
-        self._upright = _AnalyteHeads(table_of, theme, self)
+        self._cells = _ValueCells(source, theme, self)
+        self._across = _SampleHeads(source, theme, self)
+        self._upright = _AnalyteHeads(source, theme, self)
         self.setHorizontalHeader(self._across)
         self.setVerticalHeader(self._upright)
         self.setItemDelegate(self._cells)
@@ -241,7 +244,7 @@ class SampleTableView(QTableView):
         chosen = self.selectionModel().selectedIndexes()
         rows = sorted({index.row() for index in chosen})
         columns = sorted({index.column() for index in chosen})
-        text = self._table_of().as_text(rows, columns, with_header=with_header)
+        text = self._source.table.as_text(rows, columns, with_header=with_header)
         QGuiApplication.clipboard().setText(text)
         return text
 
@@ -255,21 +258,14 @@ class SampleTableView(QTableView):
         else:
             super().keyPressEvent(event)
 
-    @override
-    def sizeHintForColumn(self, column: int) -> int:
-        if column >= FIRST_SAMPLE:
-            return _SAMPLE_WIDTH
-        return _LIMITS_WIDTH if column == LIMITS else _NARROW_WIDTH
-
     def _set_widths(self) -> None:
         metrics = QFontMetrics(self._theme.small)
-        table = self._table_of()
+        table = self._source.table
         texts = [table.cell(row, LIMITS).text for row in range(len(table.rows))]
         widest = max((metrics.horizontalAdvance(text) for text in texts), default=0)
         for column in range(self.model().columnCount()):
-            self.setColumnWidth(column, self.sizeHintForColumn(column))
+            self.setColumnWidth(column, _SAMPLE_WIDTH if column >= FIRST_SAMPLE else _NARROW_WIDTH)
         if table.column_count:
             self.setColumnWidth(LIMITS, min(max(widest, 40) + 2 * GAP, _LIMITS_WIDTH))
-            self.setColumnWidth(NEW, _NARROW_WIDTH)
         self.horizontalScrollBar().setValue(0)
         self.scrollTo(self.model().index(0, 0))

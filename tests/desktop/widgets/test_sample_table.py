@@ -19,7 +19,7 @@ SHIFT = Qt.KeyboardModifier.ShiftModifier
 @pytest.fixture
 def view(qtbot: QtBot) -> SampleTableView:
     model = SampleTableModel()
-    made = SampleTableView(model, lambda: model.table, make_theme("light"))
+    made = SampleTableView(model, model, make_theme("light"))
     model.setParent(made)
     qtbot.addWidget(made)
     made.resize(900, 400)
