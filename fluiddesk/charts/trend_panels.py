@@ -3,7 +3,7 @@
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from PySide6.QtCore import QMimeData, QRect, QRectF, QSize, Qt
+from PySide6.QtCore import QRect, QRectF, QSize, Qt
 from PySide6.QtGui import (
     QColor,
     QFontMetrics,
@@ -137,15 +137,19 @@ class TrendPanels(QWidget):
                 Scale(low=float(hours.min() - room), high=float(hours.max() + room))
             )
 
-    def copy(self) -> None:
-        """Put the current panel on the clipboard, as a picture and as a table of its data."""
+    def copy_picture(self) -> None:
+        """Put the current panel on the clipboard as a picture."""
         trend = self._trend_to_copy()
-        if trend is None or self._history is None:
-            return
-        content = QMimeData()
-        content.setImageData(self._picture(trend))
-        content.setText(data_text(trend, self._history.samples))
-        QGuiApplication.clipboard().setMimeData(content)
+        if trend is not None:
+            # Picture and data in one go would need a clipboard content made here, which outlives
+            # the interpreter and ends the program with a fault.
+            QGuiApplication.clipboard().setImage(self._picture(trend))
+
+    def copy_data(self) -> None:
+        """Put the samples of the current panel on the clipboard as tab-separated text."""
+        trend = self._trend_to_copy()
+        if trend is not None and self._history is not None:
+            QGuiApplication.clipboard().setText(data_text(trend, self._history.samples))
 
     def _trend_to_copy(self) -> Trend | None:
         if self.is_enlarged and self._enlarged is not None:
@@ -232,9 +236,12 @@ class TrendPanels(QWidget):
         self.grid.sample_looked_at.connect(self._look_at)
         self.grid.panel_opened.connect(self.enlarge)
         self.grid.panel_reached.connect(self._scroll_to)
-        copy = QShortcut(QKeySequence(QKeySequence.StandardKey.Copy), self)
-        copy.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-        copy.activated.connect(self.copy)
+        picture = QShortcut(QKeySequence(QKeySequence.StandardKey.Copy), self)
+        picture.activated.connect(self.copy_picture)
+        data = QShortcut(QKeySequence("Ctrl+Shift+C"), self)
+        data.activated.connect(self.copy_data)
+        for shortcut in (picture, data):
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
     def _look_at(self, sample: int | None) -> None:
         self._show_readout(sample)

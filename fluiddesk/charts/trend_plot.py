@@ -217,14 +217,24 @@ def paint_hours_axis(painter: QPainter, plot: QRectF, *, hours: Scale, look: Loo
     foot = round(plot.bottom()) + 0.5
     painter.drawLine(QLineF(plot.left(), foot, plot.right(), foot))
     painter.setFont(look.small)
-    ticks = hours.ticks(about=max(3, int(plot.width() / _HOURS_TICK_PX)))
-    for tick in ticks:
+    for tick in _hours_ticks(plot, hours):
         x = plot.left() + hours.share(tick) * plot.width()
         painter.setPen(QPen(QColor(look.colors.hairline), 1.0))
         painter.drawLine(QLineF(x, foot, x, foot + _TICK))
         painter.setPen(QColor(look.colors.faint_ink))
         box = QRectF(x - 40.0, foot + 2.0, 80.0, 14.0)
         painter.drawText(box, Qt.AlignmentFlag.AlignCenter, grouped(tick))
+
+
+def _hours_ticks(plot: QRectF, hours: Scale) -> tuple[float, ...]:
+    """Two ticks at least, so that distances can be read, with room for each label."""
+    about = max(3, int(plot.width() / _HOURS_TICK_PX))
+    ticks = hours.ticks(about=about)
+    if len(ticks) > 1:
+        return ticks
+    finer = hours.ticks(about=2 * about)
+    stride = -(-len(finer) // about)
+    return finer[::stride]
 
 
 def _paint_limit_beyond(

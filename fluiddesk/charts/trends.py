@@ -77,10 +77,15 @@ def trends_of(history: CompartmentHistory) -> tuple[Trend, ...]:
     hours, fills = history.hours, history.fills
     trust = np.array([sample.trust for sample in history.samples], dtype=np.int8)
     made = (
-        Trend(series=one, hours=hours, fills=fills, trust=trust, bounds=bounds_of(one.bands))
+        Trend(series=one, hours=hours, fills=fills, trust=trust, bounds=_drawn_bounds(one))
         for one in history.series
     )
     return tuple(trend for trend in made if trend.has_anything)
+
+
+def _drawn_bounds(series: AnalyteSeries) -> Bounds:
+    """The limits as bands; "present" is no figure that a band could start at."""
+    return bounds_of(() if series.analyte.is_presence_test else series.bands)
 
 
 def hour_scale(hours: NDArray[np.float64]) -> Scale:

@@ -114,12 +114,12 @@ class FleetCondition:
         suspect = int((self.trust == Trust.SUSPECT).sum())
         waiting = int(self.is_awaited.sum())
         rest = [
-            f"{_count(overdue, 'box is', 'boxes are')} overdue for a sample" if overdue else "",
-            f"{_count(never, 'box has', 'boxes have')} never been sampled" if never else "",
-            f"{_count(suspect, 'last sample is', 'last samples are')} in doubt" if suspect else "",
-            f"{_count(waiting, 'box waits', 'boxes wait')} for the laboratory" if waiting else "",
+            f"{_count(overdue, 'box', 'boxes')} overdue for a sample" if overdue else "",
+            f"{never} never sampled" if never else "",
+            f"{waiting} at the laboratory" if waiting else "",
+            f"{suspect} in doubt" if suspect else "",
         ]
-        told = "; ".join(part for part in rest if part)
+        told = ", ".join(part for part in rest if part)
         return f"{first}; {told}." if told else f"{first}; every box is in its interval."
 
 

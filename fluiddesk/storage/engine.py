@@ -100,6 +100,7 @@ def _file_engine(path: Path, *, mode: str, busy_timeout_ms: int, foreign_keys: b
 def _begin(connection: Connection) -> None:
     # A writer takes the lock at once: two that read first and write later would block each other.
     is_reading = connection.get_execution_options().get("is_reading", False)
+    connection.exec_driver_sql(f"PRAGMA query_only = {'ON' if is_reading else 'OFF'}")
     connection.exec_driver_sql("BEGIN" if is_reading else "BEGIN IMMEDIATE")
 
 

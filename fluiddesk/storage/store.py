@@ -115,12 +115,12 @@ def refuse_unless_current(place: Address, state: StoreState) -> None:
     if state.kind is StoreKind.MISSING:
         raise NotFoundError(
             f"There is no database at {name}. Check the path, or make a new one with "
-            "`fluiddesk database create`."
+            "`fluiddesk database new`."
         )
     if state.kind is StoreKind.EMPTY:
         raise OperatorError(
             f"{name} is empty: it holds no database of this program. Choose another one, or make "
-            "a new one with `fluiddesk database create`."
+            "a new one with `fluiddesk database new`."
         )
     if state.kind is StoreKind.FOREIGN:
         raise OperatorError(

@@ -165,11 +165,16 @@ def test_that_opening_another_box_leaves_the_enlarged_panel(panels: TrendPanels)
     assert panels.grid.view.sample is None
 
 
-def test_that_ctrl_c_copies_a_picture_and_the_data(panels: TrendPanels, qtbot: QtBot) -> None:
-    panels.copy()
-    content = QGuiApplication.clipboard().mimeData()
-    assert content.hasImage()
-    lines = content.text().splitlines()
+def test_that_a_panel_is_copied_as_a_picture(panels: TrendPanels) -> None:
+    panels.copy_picture()
+    picture = QGuiApplication.clipboard().image()
+    assert picture.width() > 600
+    assert picture.pixelColor(1, 1).name().upper() == LIGHT.ground
+
+
+def test_that_the_data_of_the_panel_reached_are_copied_as_a_table(panels: TrendPanels) -> None:
+    panels.copy_data()
+    lines = QGuiApplication.clipboard().text().splitlines()
     assert len(lines) == 41
     assert lines[0].split("\t")[3] == "Iron (mg/kg)"
 

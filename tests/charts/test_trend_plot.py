@@ -12,6 +12,7 @@ from fluiddesk.charts.scales import Scale
 from fluiddesk.charts.trend_plot import (
     ChartView,
     Look,
+    _hours_ticks,
     heights,
     paint_trend,
     plot_area,
@@ -115,3 +116,14 @@ def test_that_a_box_with_one_sample_is_drawn(code: str) -> None:
     middle = range(round(plot_area(FRAME).left()), round(plot_area(FRAME).right()))
     shades = {image.pixelColor(x, y).lightness() for x in middle for y in range(28, 110)}
     assert min(shades) < 120
+
+
+@pytest.mark.parametrize(("low", "high"), [(5300, 14300), (4160, 4200), (0, 900), (9990, 10010)])
+def test_that_the_hours_axis_has_two_ticks_at_least_and_room_for_their_labels(
+    low: float, high: float
+) -> None:
+    plot = plot_area(FRAME)
+    ticks = _hours_ticks(plot, Scale(low=low, high=high))
+    assert len(ticks) >= 2
+    apart = (ticks[1] - ticks[0]) / (high - low) * plot.width()
+    assert apart > 40

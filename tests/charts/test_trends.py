@@ -1,12 +1,14 @@
 """Where lines break, and what the axes of a panel reach over."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from fluiddesk.charts.scales import Scale
 from fluiddesk.charts.trends import Trend, hour_scale, trends_of, value_scale
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Trust
-from tests.desktop.makers_history import make_history, make_trend
+from tests.desktop.makers_history import make_band, make_history, make_trend
 
 
 def test_that_a_line_breaks_where_the_fluid_was_changed() -> None:
@@ -125,3 +127,17 @@ def test_that_analytes_never_tested_get_no_panel() -> None:
 def test_that_the_last_value_is_the_last_one_tested() -> None:
     trend = make_trend([5, 6, np.nan], signs=[0, 0, Sign.NOT_TESTED])
     assert trend.last == 1
+
+
+def test_that_present_is_drawn_without_a_band_to_start_at() -> None:
+    history = make_history(samples=3, analytes=("iron",))
+    (iron, crackle) = trends_of(
+        replace(
+            history,
+            series=tuple(
+                replace(one, bands=(make_band("up", 1, 1, None),)) for one in history.series
+            ),
+        )
+    )
+    assert iron.bounds.up == (1, 1, None)
+    assert crackle.bounds.up == (None, None, None)

@@ -133,7 +133,7 @@ def make_history(
         series=tuple(series),
         events=_events(hours),
         reasons=reasons,
-        limit_set="Starter limits, version 1, in force since 2024-01-01",
+        limit_set="1 Starter limits",
     )
 
 

@@ -11,6 +11,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     PreviewState,
     RowColumn,
     RowFilter,
+    has_condition,
     problem_cells,
 )
 from fluiddesk.services.lab_intake.facts import (
@@ -27,7 +28,7 @@ class PreviewModel(FactModel):
     """The rows of a laboratory's file under a filter and an order.
 
     The plain value of the condition column is (severity before, severity after), or ``None`` for a
-    held row.
+    row without one.
     """
 
     def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
@@ -89,7 +90,7 @@ class PreviewModel(FactModel):
     @override
     def value(self, row: int, column: int) -> object:
         shown = self._shown[row]
-        if column != RowColumn.CONDITION or shown.fate is RowFate.HELD:
+        if column != RowColumn.CONDITION or not has_condition(shown):
             return None
         before = shown.severity_before if shown.moves else shown.severity_after
         return (before, shown.severity_after)

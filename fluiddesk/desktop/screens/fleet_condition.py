@@ -260,6 +260,8 @@ class FleetConditionScreen(QWidget):
             self.table.point_to(*place)
         elif rows:
             self.table.point_to(0, self._first_column(matrix))
+            # The first columns of the power path stay in view; the keys' place may lie beyond.
+            self.table.horizontalScrollBar().setValue(0)
         else:
             self._tell_box(-1)
 

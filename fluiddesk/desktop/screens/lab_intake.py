@@ -21,6 +21,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     already_line,
     idle_sentence,
     preview_sentence,
+    problem_line,
     problems_heading,
     result_sentence,
     row_line,
@@ -340,7 +341,7 @@ class LabIntakeScreen(QWidget):
 
     def _tell_row(self, file_row: int | None, problem: int | None) -> None:
         """Write out one row, or one problem, in full: the table may have to shorten it."""
-        told = "" if problem is None else self._problems.problems[problem].line
+        told = "" if problem is None else problem_line(self._problems.problems[problem])
         state = self._rows.state
         row = None if state is None else state.row_of_file(file_row)
         if row is not None:
@@ -357,9 +358,7 @@ class LabIntakeScreen(QWidget):
         self.idle.undo_button.setEnabled(can_undo)
 
     def _ask_undo_of_past(self) -> None:
-        position = self.idle.table.currentIndex().row()
-        if position >= 0:
-            self._ask_undo(self._past_model.intake(position))
+        self._ask_undo(self._past_model.intake(self.idle.table.currentIndex().row()))
 
     def _ask_undo_of_result(self) -> None:
         if self._result is not None:

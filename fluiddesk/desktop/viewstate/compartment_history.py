@@ -305,7 +305,8 @@ def event_text(event: EventFacts) -> str:
         EventKind.REPAIR: "Repair",
         EventKind.STAND_DOWN: "Stand-down",
     }
-    litres = f", {event.litres:g} L" if event.litres is not None else ""
     note = f": {event.note}" if event.note else ""
-    doubt = "" if event.certainty is Certainty.RECORDED else f" ({event.certainty.value})"
-    return f"{words[event.kind]}{litres}{doubt}{note}"
+    if event.certainty is not Certainty.RECORDED:
+        return f"{words[event.kind]} ({event.certainty.value}){note}"
+    litres = f", {event.litres:g} L" if event.litres is not None else ""
+    return f"{words[event.kind]}{litres}{note}"

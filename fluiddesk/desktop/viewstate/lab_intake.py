@@ -14,6 +14,7 @@ from fluiddesk.desktop.viewstate.row_order import (
     ranks_of_numbers,
     ranks_of_texts,
 )
+from fluiddesk.domain.severity import Severity
 from fluiddesk.services.lab_intake.facts import (
     IntakePreview,
     IntakeResult,
@@ -128,7 +129,7 @@ class PreviewState:
             RowColumn.MACHINE: row.machine,
             RowColumn.COMPARTMENT: row.compartment,
             RowColumn.REPORT: row.report,
-            RowColumn.ISSUE: str(row.issue),
+            RowColumn.ISSUE: str(row.issue) if row.issue else "",
             RowColumn.SAMPLED_ON: row.sampled_on.isoformat() if row.sampled_on else "",
             RowColumn.FATE: FATE_WORDS[row.fate],
             RowColumn.CONDITION: condition_text(row),
@@ -139,7 +140,7 @@ class PreviewState:
     def headline(self, row: PreviewRow) -> str:
         """What the sheet says of the box; for a held row the first reason it is held for."""
         problem = self._first_problem.get(row.row)
-        return problem.text if row.fate is RowFate.HELD and problem else row.headline
+        return bare_text(problem) if row.fate is RowFate.HELD and problem else row.headline
 
     def _arrange(self) -> None:
         keeps = _KEEPS[self.row_filter]
@@ -166,14 +167,20 @@ class PreviewState:
 
 def _gravity(row: PreviewRow) -> float | None:
     """Worst first: what a box would become, and among equals those that move before the rest."""
-    if row.fate is RowFate.HELD:
+    if not has_condition(row):
         return None
     return -(2 * int(row.severity_after) + int(row.moves))
 
 
+def has_condition(row: PreviewRow) -> bool:
+    """Whether there is a severity to show: a row that is held, or not judged anew, has none."""
+    is_judged = row.fate in (RowFate.NEW, RowFate.REVISION)
+    return is_judged or (row.fate is RowFate.UNCHANGED and row.severity_after >= Severity.NORMAL)
+
+
 def condition_text(row: PreviewRow) -> str:
-    """The severity before and after in words; empty for a held row, which judges nothing."""
-    if row.fate is RowFate.HELD:
+    """The severity before and after in words; empty where there is none to show."""
+    if not has_condition(row):
         return ""
     if not row.moves:
         return row.severity_after.word
@@ -267,10 +274,28 @@ def problems_heading(problems: Sequence[ProblemFacts]) -> str:
     return f"{told}, {counted(len(rows), 'row', 'rows')} held" if rows else told
 
 
+def bare_text(problem: ProblemFacts) -> str:
+    """What is wrong, without the place where the columns beside it tell that already."""
+    row, column = problem.row, problem.column
+    for place in (f'Row {row}, column "{column}": ', f"Row {row}: ", f'Column "{column}": '):
+        if problem.text.startswith(place):
+            rest = problem.text.removeprefix(place)
+            return rest[:1].upper() + rest[1:]
+    return problem.text
+
+
+def problem_line(problem: ProblemFacts) -> str:
+    """What is wrong and what to do, with its place where it belongs to no row."""
+    if problem.row is None:
+        return problem.line
+    column = f"{problem.column}: " if problem.column else ""
+    return f"{column}{bare_text(problem)} {problem.remedy}".strip()
+
+
 def problem_cells(problem: ProblemFacts) -> tuple[str, str, str, str, str]:
     """Row, column, value, what is wrong and what to do, as shown."""
     where = "file" if problem.row is None else str(problem.row)
-    return (where, problem.column, problem.value, problem.text, problem.remedy)
+    return (where, problem.column, problem.value, bare_text(problem), problem.remedy)
 
 
 def idle_sentence(past: Sequence[PastIntake]) -> str:
@@ -288,7 +313,8 @@ def idle_sentence(past: Sequence[PastIntake]) -> str:
 def row_line(row: PreviewRow, told: str) -> str:
     """One row in one line: where it stands in the file, whose it is, and what it says."""
     whose = ", ".join(part for part in (row.site, row.machine, row.compartment) if part)
-    report = f"report {row.report}, issue {row.issue}" if row.report else f"issue {row.issue}"
+    report = f"report {row.report}" if row.report else ""
+    issue = f"issue {row.issue}" if row.issue else ""
     sampled = f"sampled on {row.sampled_on}" if row.sampled_on else ""
-    parts = (f"Row {row.row}", row.bottle_code, whose or "no box", report, sampled)
+    parts = (f"Row {row.row}", row.bottle_code, whose or "no box", report, issue, sampled)
     return f"{', '.join(part for part in parts if part)}. {told}".rstrip()

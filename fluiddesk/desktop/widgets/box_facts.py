@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from typing import Final
 
-from PySide6.QtCore import QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtCore import QRect, QRectF, Qt
+from PySide6.QtGui import QColor, QFontMetrics, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -18,6 +18,8 @@ from typing_extensions import override
 from fluiddesk.charts.palette import paint_mark
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.compartment_history import event_text, hours_text
+from fluiddesk.domain.limits.assessment import FiredRule
+from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.compartment_history.facts import (
     CompartmentHistory,
@@ -26,6 +28,9 @@ from fluiddesk.services.compartment_history.facts import (
 )
 
 _EVENTS: Final = 12
+_EVENT_ROW: Final = 19
+_LEFT: Final = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
+_RIGHT: Final = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 
 
 class SeverityMark(QWidget):
@@ -60,6 +65,52 @@ class SeverityMark(QWidget):
         painter.end()
 
 
+class EventList(QWidget):
+    """Events with day and hours, one a line; drawn, as a label a word costs more than the charts.
+
+    A line too long is cut; the tooltip and the accessible name tell all of them in full.
+    """
+
+    def __init__(
+        self, events: Sequence[EventFacts], theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._lines = [
+            (
+                event.happened_on.isoformat(),
+                event_text(event),
+                "" if event.hours is None else f"{hours_text(event.hours)} h",
+            )
+            for event in events
+        ]
+        self.setFixedHeight(_EVENT_ROW * len(self._lines))
+        told = "\n".join("  ".join(line) for line in self._lines)
+        self.setToolTip(told)
+        self.setAccessibleName(told)
+
+    @override
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        colors = self._theme.colors
+        small, body = QFontMetrics(self._theme.small), QFontMetrics(self._theme.body)
+        left = small.horizontalAdvance("2000-00-00") + GAP
+        right = max(small.horizontalAdvance(hours) for *_, hours in self._lines) + GAP
+        for number, (day, text, hours) in enumerate(self._lines):
+            row = QRect(0, number * _EVENT_ROW, self.width(), _EVENT_ROW)
+            painter.setFont(self._theme.small)
+            painter.setPen(QColor(colors.faint_ink))
+            # One point lower, so that both sizes stand on one base line.
+            painter.drawText(row.translated(0, 1), _LEFT, day)
+            painter.drawText(row.translated(0, 1), _RIGHT, hours)
+            room = row.adjusted(left, 0, -right, 0)
+            painter.setFont(self._theme.body)
+            painter.setPen(QColor(colors.ink))
+            cut = body.elidedText(text, Qt.TextElideMode.ElideRight, room.width())
+            painter.drawText(room, _LEFT, cut)
+        painter.end()
+
+
 class BoxFactsColumn(QScrollArea):
     """Reasons first, then the latest events. Built anew for each box."""
 
@@ -85,12 +136,12 @@ class BoxFactsColumn(QScrollArea):
         for reason in history.reasons:
             column.addWidget(self._reason(reason))
         if history.limit_set and history.samples:
-            column.addWidget(self._faint(self.tr("Limits: {0}").format(history.limit_set)))
+            column.addWidget(self._faint(self.tr("Limit set {0}").format(history.limit_set)))
         column.addSpacing(MARGIN)
         column.addWidget(self._heading(self.tr("Events")))
         latest = list(reversed(history.events))[:_EVENTS]
         if latest:
-            column.addWidget(self._events(latest))
+            column.addWidget(EventList(latest, self._theme))
         else:
             column.addWidget(self._text(self.tr("No fluid change or other work is recorded.")))
         column.addStretch(1)
@@ -122,38 +173,20 @@ class BoxFactsColumn(QScrollArea):
         title.setFont(self._theme.strong)
         grid.addWidget(title, 0, 1)
         grid.addWidget(self._text(reason.text), 1, 1)
-        told = self.tr(
-            "Past the limit by {margin}; {scope}. Source: {source}; set by {who}"
-        ).format(
-            margin=f"{reason.rule.margin:.4g}",
-            scope=reason.rule.scope,
-            source=reason.rule.source,
-            who=reason.rule.set_by,
-        )
-        grid.addWidget(self._faint(told), 2, 1)
+        grid.addWidget(self._faint(self._origin(reason.rule)), 2, 1)
         grid.setColumnStretch(1, 1)
         return block
 
-    def _events(self, events: Sequence[EventFacts]) -> QWidget:
-        block = QWidget()
-        grid = QGridLayout(block)
-        grid.setContentsMargins(0, 0, 0, 0)
-        grid.setHorizontalSpacing(GAP)
-        grid.setVerticalSpacing(2)
-        for row, event in enumerate(events):
-            day = self._faint(event.happened_on.isoformat())
-            day.setWordWrap(False)
-            hours = "" if event.hours is None else f"{hours_text(event.hours)} h"
-            told = self._text(event_text(event))
-            told.setToolTip(event.fluid)
-            grid.addWidget(day, row, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(told, row, 1)
-            at = self._faint(hours)
-            at.setWordWrap(False)
-            at.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(at, row, 2)
-        grid.setColumnStretch(1, 1)
-        return block
+    def _origin(self, rule: FiredRule) -> str:
+        """How far past the limit, and where the limit comes from."""
+        origin = self.tr("Set for {scope} by {who}. Source: {source}").format(
+            scope=rule.scope, source=rule.source, who=rule.set_by
+        )
+        if not rule.margin:
+            return origin
+        unit = " %" if rule.kind is LimitKind.CHANGE_PERCENT else ""
+        past = self.tr("Past the limit by {0}.").format(f"{rule.margin:.4g}{unit}")
+        return f"{past} {origin}"
 
     def _heading(self, text: str) -> QLabel:
         label = self._faint(text)

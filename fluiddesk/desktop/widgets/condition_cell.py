@@ -20,15 +20,16 @@ CELL_ROLE: Final = Qt.ItemDataRole.UserRole
 """The model's role that gives a tuple of ``BoxCell``; of a row's header, its ``MachineHead``."""
 
 MARK: Final = 13
-_SIDE: Final = 8
-_GAP: Final = 5
+_SIDE: Final = 6
+_GAP: Final = 3
+_TICK_GAP: Final = 5
 _ROOM_FOR_DOUBT: Final = 3
 """Beside a mark, so that its question mark stands clear of what follows."""
-_TICK: Final = 8
-_AGE: Final = 24
-_LETTERS: Final = 16
-_MARK_STEP: Final = 21
-_SINGLE: Final = 2 * _SIDE + MARK + _ROOM_FOR_DOUBT + _GAP + _AGE + _GAP + _TICK
+_TICK: Final = 7
+_AGE: Final = 23
+_LETTERS: Final = 14
+_MARK_STEP: Final = 18
+_SINGLE: Final = 2 * _SIDE + MARK + _ROOM_FOR_DOUBT + _GAP + _AGE + _TICK_GAP + _TICK
 _HALF: Final = _SINGLE + _LETTERS
 _SIDE_BY_SIDE: Final = 2
 
@@ -39,7 +40,7 @@ def cell_width(boxes: int) -> int:
         return _SINGLE
     if boxes == _SIDE_BY_SIDE:
         return 2 * _HALF
-    return 2 * _SIDE + boxes * _MARK_STEP + _AGE + 2 * _GAP + _TICK
+    return 2 * _SIDE + boxes * _MARK_STEP + _AGE + _GAP + _TICK_GAP + _TICK
 
 
 def box_at(x: int, boxes: int) -> int:
@@ -133,7 +134,7 @@ class ConditionCell(QStyledItemDelegate):
             under = room.center().y() + 7
             painter.drawLine(where.right() + 1 - width, under, where.right(), under)
         if is_known:
-            self._paint_tick(painter, where.right() + _GAP, room, cell.direction)
+            self._paint_tick(painter, where.right() + _TICK_GAP, room, cell.direction)
 
     def _paint_tick(self, painter: QPainter, left: int, room: QRect, direction: int) -> None:
         colors = self.theme.colors

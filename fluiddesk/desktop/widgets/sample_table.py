@@ -65,7 +65,6 @@ class TableSource(Protocol):
     def table(self) -> SampleTable: ...
 
 
-
 class _ValueCells(QStyledItemDelegate):
     """Draws a value with its decimal sign in line with its neighbours above and below."""
 

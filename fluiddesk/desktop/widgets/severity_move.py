@@ -8,14 +8,14 @@ from PySide6.QtWidgets import QStyleOptionViewItem
 from typing_extensions import override
 
 from fluiddesk.charts.palette import paint_mark
-from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.theme import STEP, Theme
 from fluiddesk.desktop.widgets.fact_delegate import CELL_PADDING, FactDelegate
 from fluiddesk.domain.severity import Severity
 
 _MARK: Final = 11
-_WORD: Final = 58
+_WORD: Final = 64
 _ARROW: Final = 14
-MOVE_WIDTH: Final = 2 * (GAP + _MARK + STEP + _WORD) + _ARROW
+MOVE_WIDTH: Final = 2 * (CELL_PADDING + _MARK + STEP + _WORD) + _ARROW + STEP
 """The width a column of moves needs, in pixels."""
 
 

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fluiddesk import __version__
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
@@ -24,10 +25,11 @@ from fluiddesk.services.reassess.judging import (
     judge,
     rows_of,
 )
-from fluiddesk.services.reassess.wording import headline, reasons_to_text
+from fluiddesk.services.reassess.wording import headline, reasons_from_text, reasons_to_text
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import AssessmentRecord, ConditionRecord, Desk, unpack_fleet
 
+_ID_BYTES: Final = 16
 _BATCH: Final = 20_000
 """Assessments written in one go: bounds the memory while a whole fleet is judged."""
 
@@ -45,6 +47,7 @@ class BoxFacts(NamedTuple):
     position: str
     fluid_class: str
     severity: int | None
+    sample_id: bytes | None
 
     @property
     def box(self) -> Box:
@@ -148,11 +151,32 @@ def reassess_boxes(
         changed += int(verdicts.changed.sum())
         found = latest(verdicts)
         speechless[found.box] = False
-        moved += _save(desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, moment=moment)
+        stale = _stale(boxes, verdicts, found, every=compartments is not None)
+        moved += _save(
+            desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, stale=stale, moment=moment
+        )
     left = [boxes[index] for index in np.flatnonzero(speechless).tolist()]
     moved += _clear(desk, catalogue, left, moment=moment)
     total = sum(len(group) for group in groups)
     return Reassessed(samples=total, changed=changed, moved=tuple(moved))
+
+
+def _stale(
+    boxes: Sequence[BoxFacts], verdicts: Verdicts, found: Latest, *, every: bool
+) -> NDArray[np.intp]:
+    """Places in ``found`` of the boxes whose standing is to be written anew.
+
+    Those with a changed verdict and those that stand by another sample than their last believed
+    one. ``every``: all of them, because samples may have come or gone without a verdict changing.
+    """
+    if every:
+        return np.arange(len(found.box))
+    touched = np.zeros(len(boxes), dtype=bool)
+    touched[verdicts.columns.compartment[verdicts.changed]] = True
+    stood_by = b"".join(box.sample_id or bytes(_ID_BYTES) for box in boxes)
+    before = np.frombuffer(stood_by, dtype=np.uint8).reshape(-1, _ID_BYTES)[found.box]
+    now = verdicts.columns.sample_id[found.row]
+    return np.flatnonzero(touched[found.box] | (before != now).any(axis=1))
 
 
 def _save(
@@ -162,35 +186,28 @@ def _save(
     boxes: Sequence[BoxFacts],
     verdicts: Verdicts,
     found: Latest,
+    stale: NDArray[np.intp],
     moment: datetime,
 ) -> list[Moved]:
-    if not verdicts.changed.any():
-        return []
     made = _assessments(boxes, verdicts, moment)
     while batch := list(itertools.islice(made, _BATCH)):
         desk.assessments.add_many(batch)
     desk.blocks.write(dict(_blocks(boxes, verdicts)))
-    touched = np.zeros(len(boxes), dtype=bool)
-    touched[verdicts.columns.compartment[verdicts.changed]] = True
-    moved: list[Moved] = []
-    records = []
-    for place in np.flatnonzero(touched[found.box]).tolist():
-        record = _condition(
+    records = [
+        _condition(
             desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, place=place, moment=moment
         )
-        records.append(record)
-        before = boxes[int(found.box[place])]
-        if before.severity != record.severity:
-            moved.append(_moved(before, record, catalogue))
+        for place in stale.tolist()
+    ]
     desk.condition.save(records)
-    return moved
+    return _moves([boxes[index] for index in found.box[stale].tolist()], records, catalogue)
 
 
 def _clear(
     desk: Desk, catalogue: Catalogue, boxes: Sequence[BoxFacts], *, moment: datetime
 ) -> list[Moved]:
-    """Boxes that had a verdict and have no believed sample any more: an intake was undone."""
-    judged = [box for box in boxes if box.severity not in (None, Severity.NO_VERDICT)]
+    """Boxes without a believed sample: an intake was undone, or every sample was rejected."""
+    judged = [box for box in boxes if box.severity != Severity.NO_VERDICT or box.sample_id]
     records = [
         ConditionRecord(
             site=box.site_id,
@@ -206,7 +223,7 @@ def _clear(
         for box in judged
     ]
     desk.condition.save(records)
-    return [_moved(box, record, catalogue) for box, record in zip(judged, records, strict=True)]
+    return _moves(judged, records, catalogue)
 
 
 def _assessments(
@@ -253,6 +270,10 @@ def _condition(
     box = boxes[int(found.box[place])]
     sample = SampleId(columns.sample_id[row].tobytes())
     rules = reasons_at(verdicts, row)
+    if rules is None and sample != box.sample_id:
+        # An undone intake brings an earlier sample back, with the verdict it has had all along.
+        known = desk.assessments.in_force(sample)
+        rules = reasons_from_text(known.reasons if known else None)
     if rules is None:
         told = desk.condition.told_of(box.compartment_id)
         reasons, line = told if told is not None else ("[]", "")
@@ -278,6 +299,15 @@ def _condition(
 
 def _known(value: float) -> float | None:
     return None if np.isnan(value) else value
+
+
+def _moves(
+    boxes: Sequence[BoxFacts], records: Sequence[ConditionRecord], catalogue: Catalogue
+) -> list[Moved]:
+    """The boxes whose severity is another one now."""
+    pairs = zip(boxes, records, strict=True)
+    found = (_moved(before, record, catalogue) for before, record in pairs)
+    return [one for one in found if one.before != one.after]
 
 
 def _moved(before: BoxFacts, record: ConditionRecord, catalogue: Catalogue) -> Moved:

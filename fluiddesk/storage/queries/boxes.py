@@ -12,9 +12,12 @@ from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow, SiteRow
 
 BOX_COLUMNS: Final[tuple[str, ...]] = (
     "site_id", "compartment_id", "site", "machine", "machine_kind", "model", "kind", "position",
-    "fluid_class", "severity",
+    "fluid_class", "severity", "sample_id",
 )  # fmt: skip
-"""What stands where in a row; ``severity`` is ``None`` before the first sample."""
+"""What stands where in a row.
+
+``severity`` and ``sample_id`` (of the sample the box stands by) are ``None`` before the first one.
+"""
 
 FEW: Final = 500
 """Up to so many compartments are asked for by name; more are read with the whole fleet."""
@@ -33,6 +36,7 @@ class BoxQuery:
             select(
                 box.site_id, box.id, SiteRow.name, MachineRow.code, MachineRow.kind,
                 MachineRow.model, box.kind, box.position, FluidRow.fluid_class, now.severity,
+                now.sample_id,
             )
             .join(
                 MachineRow,

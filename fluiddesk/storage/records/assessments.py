@@ -46,6 +46,17 @@ class AssessmentRecords:
         session.load("assessment", _ASSESSMENT, rows)
         return made
 
+    def in_force(self, sample: SampleId) -> AssessmentRecord | None:
+        """The assessment of a sample that none has superseded; ``None`` where there is none."""
+        row = AssessmentRow
+        wanted = select(row.__table__).where(
+            self._session.any_site(row.site_id),
+            row.sample_id == sample,
+            row.superseded_by.is_(None),
+        )
+        found = self._session.connection.execute(wanted).first()
+        return None if found is None else _assessment(found)
+
     def of_compartment(self, compartment: CompartmentId) -> list[AssessmentRecord]:
         """Every assessment of a compartment, superseded ones included, by day of the sample."""
         row = AssessmentRow

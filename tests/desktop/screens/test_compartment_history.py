@@ -74,7 +74,7 @@ def test_that_every_reason_comes_with_its_source_and_who_set_it(
     screen.show_facts(make_history())
     told = words(screen)
     assert "Iron above the Watch limit" in told
-    assert "Source: common practice, no source; set by starter set" in told
+    assert "Set for engine by starter set. Source: common practice, no source" in told
 
 
 def test_that_a_normal_box_says_so_in_one_line(screen: CompartmentHistoryScreen) -> None:

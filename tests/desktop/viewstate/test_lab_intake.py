@@ -12,6 +12,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     idle_sentence,
     preview_sentence,
     problem_cells,
+    problem_line,
     problems_heading,
     result_sentence,
     row_line,
@@ -187,3 +188,27 @@ def test_that_a_row_in_one_line_names_box_report_and_day() -> None:
 def test_that_a_row_without_a_box_says_so() -> None:
     row = make_row(2, site="", machine="", compartment="", report="", sampled_on=None)
     assert row_line(row, "") == "Row 2, 26K-0002-X, no box, issue 1."
+
+
+def test_that_a_problem_does_not_repeat_the_place_that_stands_beside_it() -> None:
+    told = 'Row 5, column "Visc 100": "12,4O" is not a number.'
+    problem = make_problem(5, column="Visc 100", text=told)
+    assert problem_cells(problem)[3] == '"12,4O" is not a number.'
+    assert problem_line(problem).startswith('Visc 100: "12,4O" is not a number. Correct')
+    whole = make_problem(None, column="Smell", text='Column "Smell": this is unknown.')
+    assert problem_cells(whole)[3] == "This is unknown."
+    assert problem_line(whole).startswith('Column "Smell": this is unknown.')
+
+
+def test_that_an_unchanged_row_that_is_not_judged_shows_no_verdict_at_all() -> None:
+    row = make_row(2, fate=RowFate.UNCHANGED, severity_after=Severity.NO_VERDICT)
+    assert condition_text(row) == ""
+    assert condition_text(make_row(2, severity_after=Severity.NO_VERDICT)) == (
+        "Normal → No verdict"
+    )
+
+
+def test_that_a_row_without_an_issue_number_shows_none() -> None:
+    state = PreviewState(make_preview([make_row(2, issue=0)]))
+    assert state.text(state[0], RowColumn.ISSUE) == ""
+    assert "issue" not in row_line(state[0], "")

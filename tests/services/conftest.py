@@ -1,0 +1,14 @@
+"""Fleets for the tests of services."""
+
+from tests.fleets import (
+    desk_home,
+    either_fleet,
+    fleet,
+    fleet_file,
+    sample_fleet_file,
+    small_fleet_file,
+)
+
+__all__ = [
+    "desk_home", "either_fleet", "fleet", "fleet_file", "sample_fleet_file", "small_fleet_file",
+]  # fmt: skip
