@@ -8,6 +8,7 @@ import shutil
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from sqlalchemy import create_engine, event, select
 from fluiddesk.domain.identity import CompartmentId, SampleId, bottle_code
 from fluiddesk.domain.samples import Sample, SampleReason, SampleState
 from fluiddesk.domain.severity import Severity, Trust
-from fluiddesk.services.catalogue import load_catalogue
+from fluiddesk.services.catalogue import Catalogue, load_catalogue
 from fluiddesk.services.lab_intake.facts import IntakePreview, IntakeResult
 from fluiddesk.services.lab_intake.preview import preview_lab_file
 from fluiddesk.services.lab_intake.take_in import take_in
@@ -115,6 +116,48 @@ class Fleet:
         return take_in(self.place, self.preview(file), moment=moment, today=LAST_DAY)
 
 
+class ServerTemplate:
+    """The small fleet in a database of the server that the databases of tests are copied from."""
+
+    def __init__(self) -> None:
+        self._address = ""
+
+    def put_at(self, address: str, file: Path) -> None:
+        """Fill an empty database of the server with the small fleet."""
+        name = parse_address(address).url.database
+        with _maintenance(address) as server:
+            if not self._address:
+                template = f"{name}_template"
+                server.execute(f"CREATE DATABASE {template}")
+                self._address = address.replace(name, template)
+                copy_store(str(file), self._address, moment=PLAYED_AT)
+            template = parse_address(self._address).url.database
+            server.execute(f"DROP DATABASE {name}")
+            server.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+
+    def drop(self) -> None:
+        """Take the database away again."""
+        if self._address:
+            with _maintenance(self._address) as server:
+                server.execute(
+                    f"DROP DATABASE {parse_address(self._address).url.database} WITH (FORCE)"
+                )
+
+
+def _maintenance(address: str) -> Any:
+    """A connection beside the named database, for making and dropping databases."""
+    import psycopg
+
+    name = parse_address(address).url.database
+    return psycopg.connect(address.replace(f"/{name}", "/postgres"), autocommit=True)
+
+
+@cache
+def the_catalogue() -> Catalogue:
+    """The program's catalogues, read once."""
+    return load_catalogue()
+
+
 def results(bottle: str, *, issue: int = 1, **values: object) -> dict[str, object]:
     """A row of a laboratory's file; values by analyte code, in mg/kg."""
     readings = {f"{code} [mg/kg]": value for code, value in values.items()}
@@ -190,21 +233,33 @@ def fleet(fleet_file: Path, tmp_path: Path) -> Iterator[Fleet]:
     yield from _opened(str(fleet_file), tmp_path)
 
 
+@pytest.fixture(scope="session")
+def server_template() -> Iterator[ServerTemplate]:
+    """Holds the small fleet on the server, once a test asks for it."""
+    template = ServerTemplate()
+    yield template
+    template.drop()
+
+
 @pytest.fixture(params=["file", pytest.param("server", marks=pytest.mark.postgres)])
 def either_fleet(
-    request: pytest.FixtureRequest, fleet_file: Path, tmp_path: Path
+    request: pytest.FixtureRequest,
+    fleet_file: Path,
+    small_fleet_file: Path,
+    server_template: "ServerTemplate",
+    tmp_path: Path,
 ) -> Iterator[Fleet]:
     """The small fleet, once in a file and once on a PostgreSQL server."""
     address = str(fleet_file)
     if request.param == "server":
         address = request.getfixturevalue("postgres_address")
-        copy_store(str(fleet_file), address, moment=PLAYED_AT)
+        server_template.put_at(address, small_fleet_file)
     yield from _opened(address, tmp_path)
 
 
 def _opened(address: str, folder: Path) -> Iterator[Fleet]:
     store = open_store(address, busy_timeout_ms=50)
-    place = Workplace(store=store, catalogue=load_catalogue(), who=CLERK)
+    place = Workplace(store=store, catalogue=the_catalogue(), who=CLERK)
     try:
         yield Fleet(place=place, address=address, folder=folder)
     finally:

@@ -11,6 +11,7 @@ from PySide6.QtGui import (
     QImage,
     QKeySequence,
     QPainter,
+    QPaintEvent,
     QShortcut,
 )
 from PySide6.QtWidgets import (
@@ -25,6 +26,7 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
     QWidget,
 )
+from typing_extensions import override
 
 from fluiddesk.charts.scales import Scale, grouped
 from fluiddesk.charts.trend_grid import TrendGrid
@@ -40,6 +42,19 @@ _COPY_SCALE: Final = 2.0
 _LEAST_HOURS: Final = 50.0
 
 
+class _Readout(QLabel):
+    """A line of text that is cut with an ellipsis where the switches leave no room for it."""
+
+    @override
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        room = self.contentsRect()
+        cut = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, room.width())
+        painter.drawText(room, Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter, cut)
+        painter.end()
+
+
 class TrendPanels(QWidget):
     """All analytes of one box against machine hours. Widgets are kept from box to box."""
 
@@ -49,12 +64,13 @@ class TrendPanels(QWidget):
         self._history: CompartmentHistory | None = None
         self._enlarged: EnlargedTrend | None = None
         self.grid = TrendGrid(look)
-        self.readout = QLabel()
+        self.readout = _Readout()
         self._back = QPushButton(self.tr("All analytes"))
         self._whole = QPushButton(self.tr("All hours"))
         self._last_fill = QPushButton(self.tr("This fill"))
         self._log = QCheckBox(self.tr("Log scale"))
-        self._rejected = QCheckBox(self.tr("Rejected samples"))
+        self._rejected = QCheckBox(self.tr("Rejected"))
+        self._rejected.setToolTip(self.tr("Show rejected samples, as crosses"))
         self._scroll = QScrollArea()
         self._stack = QStackedWidget()
         self._lay_out()

@@ -4,6 +4,7 @@ The table is closed: a unit that is not in it is refused, never guessed. Every u
 kind, and nothing converts across kinds, so that an acid number in mg KOH/g never becomes a metal
 in mg/kg. A bare "%" is a kind of its own: it does not say whether of mass or of volume, so that
 it converts into neither. Factors are exact fractions; ``1 base unit = factor * value + offset``.
+Saybolt universal seconds alone follow a curve (ASTM D2161, see ``saybolt``), taken at 100 °F.
 
 Sources: SI Brochure (9th edition) for the metric factors; the international mile (1609.344 m) and
 the US gallon (231 cubic inches, 1 inch = 25.4 mm) after NIST Special Publication 811, appendix B.
@@ -13,6 +14,7 @@ ASTM D7844 (clause 1.4, 100 x absorbance per 0.1 mm) is therefore the same numbe
 """
 
 import unicodedata
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -21,7 +23,9 @@ from typing import Final, overload
 import numpy as np
 from numpy.typing import NDArray
 
+from fluiddesk.domain.columns import as_given
 from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.saybolt import seconds_at_100f, viscosity_at_100f
 
 FloatArray = NDArray[np.float64]
 
@@ -31,10 +35,19 @@ class UnitError(OperatorError):
 
 
 @dataclass(frozen=True, slots=True)
+class Curve:
+    """The way between a unit that is no straight scale and the base unit of its kind."""
+
+    to_base: Callable[[float | FloatArray], FloatArray]
+    from_base: Callable[[float | FloatArray], FloatArray]
+
+
+@dataclass(frozen=True, slots=True)
 class Unit:
     """One unit: its name, what kind of quantity it measures, and its exact size.
 
     ``spellings`` are further ways to write it; case, spaces and accents of form do not matter.
+    A unit with a ``curve`` has no size of its own.
     """
 
     name: str
@@ -42,6 +55,7 @@ class Unit:
     factor: Fraction = Fraction(1)
     offset: Fraction = Fraction(0)
     spellings: tuple[str, ...] = ()
+    curve: Curve | None = None
 
 
 _MILE_KM: Final = Fraction(1609344, 1_000_000)
@@ -89,6 +103,12 @@ UNITS: Final = (
     Unit("CFU/mL", "colonies in a volume"),
     Unit("mm2/s", "kinematic viscosity", spellings=("cSt", "mm^2/s")),
     Unit("m2/s", "kinematic viscosity", Fraction(1_000_000), spellings=("m^2/s",)),
+    Unit(
+        "SUS",
+        "kinematic viscosity",
+        spellings=("SSU", "Saybolt universal seconds"),
+        curve=Curve(to_base=viscosity_at_100f, from_base=seconds_at_100f),
+    ),
     Unit("C", "temperature", spellings=("°C", "deg C", "degC")),
     Unit(
         "F",
@@ -152,19 +172,31 @@ def unit_named(name: str) -> Unit:
 
 @dataclass(frozen=True, slots=True)
 class Conversion:
-    """A conversion worked out once, for many values; a plain line with a rising slope."""
+    """A conversion worked out once, for many values; it rises, so that below stays below.
+
+    A plain line, except from or to a unit with a curve.
+    """
 
     multiply: float
     divide: float
     add: float
+    curve_from: Curve | None = None
+    curve_to: Curve | None = None
 
     @overload
     def __call__(self, value: float) -> float: ...
     @overload
     def __call__(self, value: FloatArray) -> FloatArray: ...
     def __call__(self, value: float | FloatArray) -> float | FloatArray:
-        """The value, or every value of an array, in the other unit."""
-        return value * self.multiply / self.divide + self.add
+        """The value, or every value of an array, in the other unit.
+
+        Raises:
+            SayboltError: from or to Saybolt seconds, below the beginning of that scale.
+        """
+        if self.curve_from is not None:
+            value = as_given(self.curve_from.to_base(value))
+        value = value * self.multiply / self.divide + self.add
+        return value if self.curve_to is None else as_given(self.curve_to.from_base(value))
 
 
 @lru_cache(maxsize=512)
@@ -182,7 +214,11 @@ def conversion(*, unit_from: str, unit_to: str) -> Conversion:
         )
     factor = source.factor / target.factor
     add = (source.offset - target.offset) / target.factor
-    return Conversion(float(factor.numerator), float(factor.denominator), float(add))
+    if source is target:
+        return Conversion(1.0, 1.0, 0.0)
+    return Conversion(
+        float(factor.numerator), float(factor.denominator), float(add), source.curve, target.curve
+    )
 
 
 @overload
@@ -194,9 +230,12 @@ def convert(value: float | FloatArray, *, unit_from: str, unit_to: str) -> float
 
     Raises:
         UnitError: when a unit is unknown or the two measure different things.
+        SayboltError: from or to Saybolt seconds, below the beginning of that scale.
 
     >>> convert(0.05, unit_from="% mass", unit_to="mg/kg")
     500.0
+    >>> round(convert(214.2, unit_from="SUS", unit_to="mm2/s"), 1)
+    46.0
     """
     return conversion(unit_from=unit_from, unit_to=unit_to)(value)
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from fluiddesk.domain.analytes import Analyte
 from fluiddesk.domain.samples import Reading, Sign
+from fluiddesk.domain.saybolt import SayboltError
 from fluiddesk.domain.units import Conversion, UnitError, unit_named
 from fluiddesk.intake.files import Cell, CellValue, printed_text
 from fluiddesk.intake.problems import Problem
@@ -215,7 +216,10 @@ def reading(value: CellValue, found: SignedValue, *, column: ValueColumn) -> Rea
     """A read value in the canonical unit, unless no such value can exist."""
     canonical: float | None = None
     if found.number is not None:
-        canonical = column.to_canonical(found.number)
+        try:
+            canonical = column.to_canonical(found.number)
+        except SayboltError:
+            return Fault("is below 32 s, where Saybolt universal seconds begin")
         fault = _impossible(found, canonical, column.analyte)
         if fault is not None:
             return fault

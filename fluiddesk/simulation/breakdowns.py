@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.simulation import balance
+from fluiddesk.domain.wear import balance
 from fluiddesk.simulation.families import Family
 from fluiddesk.simulation.faults import (
     LONGEST_DOUBLING_H,

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from fluiddesk.domain.fluids.particle_code import scale_number
 from fluiddesk.domain.samples import Sign
-from fluiddesk.simulation import cleanliness
 from fluiddesk.simulation.families import COUNTS, ISO_CODES
 from fluiddesk.simulation.measuring import Bottle
 from fluiddesk.simulation.plan import LaboratoryShift
@@ -91,7 +91,7 @@ def _true_value(bottle: Bottle, one: AnalyteFacts, counted: dict[str, FloatArray
     if one.code in ISO_CODES:
         source = COUNTS[ISO_CODES.index(one.code)]
         counts = counted[source] if source in counted else bottle.read(source)
-        return cleanliness.codes(counts)
+        return scale_number(counts).astype(np.float64)
     return bottle.read(one.code)
 
 

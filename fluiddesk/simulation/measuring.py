@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from fluiddesk.domain.fluids.viscosity import blend
 from fluiddesk.simulation.families import ELEMENTS, Family
-from fluiddesk.simulation.viscosity import blended
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -70,4 +70,4 @@ class Bottle:
         thicker = 1.0 + _THICKER_PER_SOOT_PERCENT * self._state("soot")
         thicker += _THICKER_PER_OXIDATION * np.maximum(self._state("oxidation") - 12.0, 0.0)
         share = np.clip(self._state("fuel") / 100.0, 0.0, 0.3)
-        return blended(self._state(name) * thicker, np.full(len(share), fuel), share)
+        return np.asarray(blend([1.0 - share, share], [self._state(name) * thicker, fuel]))

@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.simulation import balance, contamination
+from fluiddesk.domain.wear import balance
+from fluiddesk.simulation import contamination
 from fluiddesk.simulation.breakdowns import Breakdowns
 from fluiddesk.simulation.diary import Diary
 from fluiddesk.simulation.families import Family

@@ -10,6 +10,7 @@ from sqlalchemy import and_, or_, select
 
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.samples import SampleColumns, Sign
+from fluiddesk.domain.severity import Trust
 from fluiddesk.storage.blocks import BlockError, unpack
 from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.store import DeskStore
@@ -49,6 +50,7 @@ def _histories(desk: Desk) -> list[str]:
     names = _compartment_names(desk)
     stored = dict(zip(*desk.blocks.all(), strict=True))
     keys = list(names)
+    stood_by = _stood_by(desk)
     problems: list[str] = []
     for start in range(0, len(keys), _CHUNK):
         chunk = keys[start : start + _CHUNK]
@@ -56,7 +58,21 @@ def _histories(desk: Desk) -> list[str]:
             fault = _history_fault(stored.get(key), wanted)
             if fault:
                 problems.append(f"packed history of {names[key]}: {fault}")
+            elif key in stood_by and stood_by[key] != _last_believed(wanted):
+                problems.append(f"standing of {names[key]}: is not by its last believed sample")
     return problems
+
+
+def _stood_by(desk: Desk) -> dict[bytes, bytes | None]:
+    """The sample each compartment stands by."""
+    now = CurrentConditionRow
+    found = desk.session.connection.execute(select(now.compartment_id, now.sample_id))
+    return {key: sample for key, sample in found}  # noqa: C416  # rows are no pairs to the types
+
+
+def _last_believed(columns: SampleColumns) -> bytes | None:
+    believed = np.flatnonzero(columns.trust != Trust.REJECTED)
+    return columns.sample_id[believed[-1]].tobytes() if len(believed) else None
 
 
 def _history_fault(blob: bytes | None, wanted: SampleColumns) -> str:

@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, Engine, Table
+from sqlalchemy import Connection, Engine, Table, delete
 
 from fluiddesk.domain.errors import NotFoundError, OperatorError, UsageError
 from fluiddesk.storage.address import Address, parse_address
@@ -19,6 +19,7 @@ from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.upgrade import copy_file, create_store, remove_file, row_counts
 
 _BATCH: Final = 20_000
+_FACTS: Final = "store_fact"
 
 
 class CopyError(OperatorError):
@@ -79,9 +80,11 @@ def _copy_rows(origin: Address, goal: Address, target: str, moment: datetime) ->
     ):
         session = Session(new, NOBODY, moment)
         for table in METADATA.sorted_tables:
-            if table.name != "store_fact":
-                names = [column.name for column in table.columns]
-                session.load(table.name, names, _rows(old, table))
+            names = [column.name for column in table.columns]
+            if table.name == _FACTS:
+                # Both are of one version: what the old store tells of itself holds for the copy.
+                new.execute(delete(table))
+            session.load(table.name, names, _rows(old, table))
         wanted = row_counts(old)
         _compare(new, wanted, goal)
         return wanted

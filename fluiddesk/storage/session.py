@@ -17,6 +17,7 @@ from fluiddesk.storage.tables.catalogue import AnalyteRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, SiteRow
 
 _BATCH: Final = 50_000
+_MANY: Final = 1_000
 _STAMPS: Final = ("created_at", "created_by")
 NOBODY: Final = ""
 NO_MOMENT: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -207,7 +208,7 @@ class Session:
                     for row in batch:
                         copy.write_row(row)
                 count += len(batch)
-        if count >= _BATCH:
+        if count >= _MANY:
             # The server plans by figures it gathers later by itself; a use case goes on now.
             self.connection.exec_driver_sql(f"ANALYZE {table}")
         return count

@@ -10,6 +10,7 @@ runs every measurement in a process of its own, so that each peak of memory is i
 """
 
 import argparse
+import os
 import resource
 import sqlite3
 import statistics
@@ -168,6 +169,121 @@ def measure_fleet_page(path: Path) -> None:
     _tell_peak()
 
 
+_BARE_WINDOW = """
+import time; started = time.perf_counter()
+from PySide6.QtWidgets import QApplication, QMainWindow
+import sqlalchemy
+app = QApplication([]); window = QMainWindow(); window.resize(1280, 800); window.show()
+app.processEvents(); window.grab()
+print(time.perf_counter() - started)
+"""
+_FLEET_PAGE = """
+import sys, time; started = time.perf_counter()
+from PySide6.QtWidgets import QApplication
+from fluiddesk.desktop.application import build_window
+from fluiddesk.wiring import open_desk
+app = QApplication([]); window = build_window(open_desk(sys.argv[1])); window.resize(1280, 800)
+window.show()
+app.processEvents(); window.grab(); first = time.perf_counter() - started
+while window.background.jobs:
+    window.background.wait(milliseconds=5); app.processEvents()
+window.grab()
+print(first, time.perf_counter() - started)
+window.background.close()
+"""
+
+
+def _in_a_process(code: str, *words: str) -> list[float]:
+    """The best of some runs of a script that prints seconds."""
+    runs = []
+    for _ in range(REPEATS + 1):
+        done = subprocess.run(
+            [sys.executable, "-c", code, *words],
+            check=True,
+            capture_output=True,
+            text=True,
+            env={**os.environ, "QT_QPA_PLATFORM": "offscreen"},
+        )
+        runs.append([float(word) for word in done.stdout.split()])
+    return [min(column) for column in zip(*runs, strict=True)]
+
+
+def measure_start(path: Path) -> None:
+    """From a new interpreter to a painted page; the start script's own step is measured apart."""
+    (floor,) = _in_a_process(_BARE_WINDOW)
+    first, filled = _in_a_process(_FLEET_PAGE, str(path))
+    name = "bare window and SQLAlchemy"
+    _ratio("start to first painted page", first, floor, target=1.5, floor_name=name)
+    _ratio("start to the fleet on screen", filled, floor, target=1.5, floor_name=name)
+
+
+def measure_compartment(path: Path) -> None:
+    """Opening other boxes, against updating twelve kept plots with the same points."""
+    os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    import pyqtgraph
+    from PySide6.QtWidgets import QApplication
+
+    from fluiddesk.desktop.application import build_window
+    from fluiddesk.services.compartment_history.read import compartment_history
+    from fluiddesk.services.fleet_condition import fleet_condition
+    from fluiddesk.wiring import open_desk
+
+    app = QApplication([])
+    desk = open_desk(str(path))
+    today = desk.clock.today()
+    rows = [row for row in fleet_condition(desk.place, today=today).rows if row.kind == "engine"]
+    chosen = [row.compartment_id for row in rows[:20]]
+    histories = [compartment_history(desk.place, box, today=today) for box in chosen]
+    points = [(one.hours, one.series[0].values) for one in histories]
+    print(f"    {len(histories[0].samples)} samples x {len(histories[0].series)} analytes")
+
+    plots = pyqtgraph.GraphicsLayoutWidget()
+    plots.resize(1000, 700)
+    curves = [
+        plots.addPlot(row=number // 4, col=number % 4).plot(symbol="o", symbolSize=4)
+        for number in range(12)
+    ]
+    plots.show()
+    turn = iter(range(10_000))
+
+    def update_plots() -> None:
+        hours, values = points[next(turn) % len(points)]
+        for curve in curves:
+            curve.setData(hours, np.nan_to_num(values))
+        app.processEvents()
+        plots.grab()
+
+    floor = _best(update_plots, repeats=15)
+    window = build_window(desk)
+    window.resize(1280, 800)
+    window.show()
+
+    def settle() -> None:
+        while window.background.jobs:
+            window.background.wait(milliseconds=1)
+            app.processEvents()
+
+    settle()
+
+    def open_box() -> None:
+        window.open_compartment(chosen[next(turn) % len(chosen)])
+        settle()
+        window.grab()
+
+    span = _best(open_box, repeats=15)
+    _ratio(
+        "opening another compartment, read and painted", span, floor, target=1.5,
+        floor_name="12 kept plots",
+    )  # fmt: skip
+    read = _best(
+        lambda: compartment_history(desk.place, chosen[next(turn) % len(chosen)], today=today),
+        repeats=15,
+    )
+    print(f"    of which reading and judging {read:.3f} s")
+    window.background.close()
+    _tell_peak()
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("step", choices=["make", "measure", *_STEPS])
@@ -191,6 +307,8 @@ _STEPS: dict[str, Callable[[Path], None]] = {
     "counts": measure_counts,
     "reassess": measure_reassess,
     "fleet_page": measure_fleet_page,
+    "start": measure_start,
+    "compartment": measure_compartment,
 }
 
 

@@ -6,9 +6,11 @@ from tests.fleets import (
     fleet,
     fleet_file,
     sample_fleet_file,
+    server_template,
     small_fleet_file,
 )
 
 __all__ = [
-    "desk_home", "either_fleet", "fleet", "fleet_file", "sample_fleet_file", "small_fleet_file",
+    "desk_home", "either_fleet", "fleet", "fleet_file", "sample_fleet_file", "server_template",
+    "small_fleet_file",
 ]  # fmt: skip

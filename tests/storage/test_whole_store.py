@@ -2,10 +2,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from sqlalchemy import update
 from sqlalchemy.exc import DBAPIError
 
 from fluiddesk.domain.errors import OperatorError, UsageError
 from fluiddesk.storage import DeskStore, check_store, copy_store, open_store, unpack
+from fluiddesk.storage.tables.derived import HistoryBlockRow
 from tests.stores import CLERK, LATER, MOMENT, SITE, Filled, fill, make_store, report_all
 
 
@@ -35,8 +37,8 @@ def test_that_one_flipped_value_in_a_packed_history_is_found(
 
 def test_that_a_missing_and_a_spoilt_history_are_found(store: DeskStore, filled: Filled) -> None:
     report_all(store, filled)
-    sqlite, postgres = (f"UPDATE history_block SET block = {x}" for x in ("x'00'", "'\\x00'"))
-    run(store, sqlite if store.is_file else postgres)
+    with store.transaction(who=CLERK, moment=LATER) as desk:
+        desk.session.connection.execute(update(HistoryBlockRow).values(block=b"\0"))
     assert check_store(store) == ["packed history of EX-01 engine: cannot be read"]
     run(store, "DELETE FROM history_block")
     assert check_store(store) == ["packed history of EX-01 engine: missing"]

@@ -9,6 +9,7 @@ from fluiddesk.domain.errors import OperatorError
 
 FloatColumn = NDArray[np.float64]
 BoolColumn = NDArray[np.bool_]
+IntColumn = NDArray[np.int64]
 
 
 class NotANumberError(OperatorError):
@@ -35,7 +36,7 @@ class OutOfRangeError(OperatorError):
 class NotEnough:
     """The answer where too little is known: what there is and what is needed.
 
-    >>> str(NotEnough(have=1, need=3, of="results"))
+    >>> NotEnough(have=1, need=3, of="results").sentence
     'Not enough: 1 of at least 3 results.'
     """
 
@@ -43,7 +44,9 @@ class NotEnough:
     need: int
     of: str
 
-    def __str__(self) -> str:
+    @property
+    def sentence(self) -> str:
+        """The words for a screen or a command."""
         return f"Not enough: {self.have} of at least {self.need} {self.of}."
 
 

@@ -25,8 +25,8 @@ CONDITION_COLUMNS: Final[tuple[str, ...]] = (
 Days are ISO text on both databases, identifiers bytes. Everything from ``severity`` to
 ``first_seen_on``, ``sample_id`` and ``previous_severity`` is ``None`` for a compartment that has
 never been sampled, the usage ``None`` for a machine whose meters were never read. ``criticality``
-is the machine's. ``awaited_on`` and ``awaited_hours`` are of the newest sample that was drawn and has
-no report yet.
+is the machine's. ``awaited_on`` and ``awaited_hours`` are of the newest sample that was drawn and
+has no report yet.
 """
 
 _CONDITION: Final = (

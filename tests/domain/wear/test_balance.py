@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from fluiddesk.simulation import balance
+from fluiddesk.domain.wear import balance
 
 
 def one(value: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -1,0 +1,1 @@
+"""Direction and usage."""
