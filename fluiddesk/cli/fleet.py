@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
-from fluiddesk.cli.output import Exit, print_json, print_rows, say
+from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import UsageError
 from fluiddesk.domain.severity import Severity
 
@@ -161,8 +161,9 @@ def _reassess(arguments: argparse.Namespace) -> int:
         for moved in outcome.moved
     ]
     say(
-        f"{outcome.samples} samples judged, {outcome.changed} verdicts changed, "
-        f"{len(rows)} compartments moved."
+        f"{counted(outcome.samples, 'sample')} judged, "
+        f"{counted(outcome.changed, 'verdict')} changed, "
+        f"{counted(len(rows), 'compartment')} moved."
     )
     if arguments.format == "json":
         print_json({"samples": outcome.samples, "changed": outcome.changed, "moved": rows})

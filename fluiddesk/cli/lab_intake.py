@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
-from fluiddesk.cli.output import Exit, print_json, print_rows, say
+from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import OperatorError
 
 if TYPE_CHECKING:
@@ -40,14 +40,16 @@ def _intake(arguments: argparse.Namespace) -> int:
             preview = preview_lab_file(
                 desk.place, arguments.file, layout_name=arguments.layout, today=today
             )
+            result = None
+            if not arguments.preview:
+                result = take_in(desk.place, preview, moment=desk.clock.moment(), today=today)
         except OperatorError as fault:
             _tell_refused(fault, form=arguments.format)
             raise
-        if arguments.preview:
-            _tell_preview(preview, form=arguments.format)
-            return Exit.OK
-        result = take_in(desk.place, preview, moment=desk.clock.moment(), today=today)
-    _tell_result(result, form=arguments.format)
+    if result is None:
+        _tell_preview(preview, form=arguments.format)
+    else:
+        _tell_result(result, form=arguments.format)
     return Exit.OK
 
 
@@ -98,6 +100,7 @@ def _tell_preview(preview: "IntakePreview", *, form: str) -> None:
         preview.problems,
         form=form,
         opening=f"Preview of {preview.file_name} (layout {preview.layout}); nothing was changed.",
+        done="to take in",
     )
 
 
@@ -127,6 +130,7 @@ def _tell(
     *,
     form: str,
     opening: str,
+    done: str = "taken in",
 ) -> None:
     if form == "json":
         print_json({**counts, "problems": _problem_rows(problems), "moved": moved})
@@ -138,9 +142,10 @@ def _tell(
         return
     print(opening)
     print(
-        f"{counts['taken_in']} taken in, {counts['held']} held, {counts['unchanged']} unchanged, "
-        f"{len(problems)} problems."
+        f"{counts['taken_in']} {done}, {counts['held']} held, {counts['unchanged']} unchanged, "
+        f"{counted(len(problems), 'problem')}."
     )
     if moved:
-        print(f"\n{len(moved)} compartments changed condition:")
+        change = "would change" if done == "to take in" else "changed"
+        print(f"\n{counted(len(moved), 'compartment')} {change} condition:")
         print_rows(moved, form="text", columns=_MOVED)

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from fluiddesk import __version__
 from fluiddesk.cli import database, fleet, lab_intake, limit_rules, pictures, samples
-from fluiddesk.cli.output import Exit, say
+from fluiddesk.cli.output import Exit, say, speak_any_script
 from fluiddesk.domain.errors import OperatorError
 
 _WRONG_USAGE = 2
@@ -44,6 +44,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     Returns:
         The exit code, one of ``Exit``.
     """
+    speak_any_script()
     try:
         arguments = build_parser().parse_args(argv)
     except SystemExit as told:

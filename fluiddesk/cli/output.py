@@ -1,6 +1,7 @@
 """How commands print: aligned text, JSON or CSV on standard output, messages on standard error."""
 
 import csv
+import io
 import json
 import sys
 from collections.abc import Mapping, Sequence
@@ -33,9 +34,22 @@ def say(message: str) -> None:
     print(message, file=sys.stderr)
 
 
+def speak_any_script() -> None:
+    """Let no name stop a command: a letter the terminal lacks is printed as its code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
+def counted(number: int, thing: str) -> str:
+    """A number and its noun: "1 problem", "2 problems"."""
+    return f"{number} {thing}" if number == 1 else f"{number} {thing}s"
+
+
 def print_json(answer: Any) -> None:
-    """Print one JSON value."""
-    print(json.dumps(answer, ensure_ascii=False, indent=1, default=str))
+    """Print one JSON value, in plain ASCII where the output is not UTF-8."""
+    is_utf8 = (sys.stdout.encoding or "").lower().replace("-", "") == "utf8"
+    print(json.dumps(answer, ensure_ascii=not is_utf8, indent=1, default=str, allow_nan=False))
 
 
 def print_rows(rows: Sequence[Mapping[str, Any]], *, form: str, columns: Sequence[str]) -> None:

@@ -1,10 +1,19 @@
 """Draws a page of the real window off screen into a PNG file."""
 
+import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from PySide6.QtCore import QCoreApplication, QEvent
+from PySide6.QtCore import (
+    QCoreApplication,
+    QEvent,
+    QMessageLogContext,
+    QtMsgType,
+    qInstallMessageHandler,
+)
 from PySide6.QtWidgets import QApplication
 
 from fluiddesk.desktop.application import build_window
@@ -45,6 +54,30 @@ def draw_page(opened: OpenedDesk, wish: PictureWish, *, out: Path) -> None:
         CannotWriteError: when the file cannot be written.
     """
     app = QApplication.instance() or QApplication(["fluiddesk"])
+    with _without_chatter():
+        _draw(app, opened, wish, out=out)
+
+
+@contextmanager
+def _without_chatter() -> Iterator[None]:
+    """Keep out what the off-screen platform says of window managers, which it has none of."""
+
+    def pass_on(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
+        if "propagateSizeHints" in text:
+            return
+        if callable(before):
+            before(kind, context, text)
+        else:
+            sys.stderr.write(f"{text}\n")
+
+    before = qInstallMessageHandler(pass_on)
+    try:
+        yield
+    finally:
+        qInstallMessageHandler(before)
+
+
+def _draw(app: QCoreApplication, opened: OpenedDesk, wish: PictureWish, *, out: Path) -> None:
     window = build_window(opened, theme=wish.theme)
     try:
         window.resize(wish.width, wish.height)

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Engine, Table, delete
 
-from fluiddesk.domain.errors import NotFoundError, OperatorError, UsageError
+from fluiddesk.domain.errors import CannotWriteError, OperatorError, UsageError
 from fluiddesk.storage.address import Address, parse_address
 from fluiddesk.storage.engine import open_engine, reading, writing
 from fluiddesk.storage.faults import plain_faults
@@ -43,7 +43,7 @@ def copy_store(source: str, target: str, *, moment: datetime) -> dict[str, int]:
     if goal.path is not None and state.kind is not StoreKind.MISSING:
         raise UsageError(f"{goal.name} exists already. Choose another name.")
     if goal.path is not None and not goal.path.absolute().parent.is_dir():
-        raise NotFoundError(f"There is no folder {goal.path.absolute().parent}. Make it first.")
+        raise CannotWriteError(f"There is no folder {goal.path.absolute().parent}. Make it first.")
     if goal.path is None and state.kind is not StoreKind.EMPTY:
         raise UsageError(f"{goal.name} is not empty. Give the address of an empty database.")
     if goal.path is None:

@@ -69,7 +69,7 @@ class FleetConditionScreen(QWidget):
         self.filter_row = FleetFilterRow(theme, self)
         self.order = QComboBox(self)
         self._legend = CellLegend(theme, self)
-        self.table = FleetTable(self._model, lambda: self._model.matrix, theme, self)
+        self.table = FleetTable(self._model, theme, self)
         self._detail = QLabel(self)
         self._told = ""
         self._shown = QLabel(self)

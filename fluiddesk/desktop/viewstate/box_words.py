@@ -62,7 +62,7 @@ def _last_sample(row: BoxRow, age: int) -> str:
         return ""
     ago = "today" if age == 0 else f"{age} {'day' if age == 1 else 'days'} ago"
     at = f" at {row.true_hours:.0f} h" if row.true_hours is not None else ""
-    return f"Last sample {row.taken_on}, {ago}{at}."
+    return f"Sampled {row.taken_on}, {ago}{at}."
 
 
 def position_letters(position: str) -> str:
@@ -83,12 +83,12 @@ def due_text(condition: FleetCondition, box: int) -> str:
     match state:
         case DueState.OVERDUE:
             return (
-                f"Next sample was due {day}, {(condition.today - day).days} days ago."
+                f"Next was due {day}, {(condition.today - day).days} days ago."
                 if day
                 else ""
             )
         case DueState.DUE | DueState.NOT_YET:
-            return f"Next sample due {day}."
+            return f"Next due {day}."
         case DueState.NEVER_SAMPLED:
             return "Never sampled."
         case DueState.EXCUSED:

@@ -1,7 +1,6 @@
 """The traffic view's table: machines stay in view at the left, keys step from box to box."""
 
-from collections.abc import Callable
-from typing import cast
+from typing import Protocol, cast
 
 from PySide6.QtCore import (
     QAbstractItemModel,
@@ -10,7 +9,6 @@ from PySide6.QtCore import (
     QPersistentModelIndex,
     QRect,
     QRectF,
-    QSize,
     Qt,
     Signal,
 )
@@ -45,6 +43,12 @@ _HEAD_WIDTH = 204
 _CODE_LEFT = _HEAD_SIDE + MARK + 8
 
 
+class MatrixHolder(Protocol):
+    """A model that shows a fleet; ``None`` before the first one came."""
+
+    matrix: FleetMatrix | None
+
+
 class MachineHeader(QHeaderView):
     """The machine column: mark of the worst, code, kind."""
 
@@ -55,10 +59,8 @@ class MachineHeader(QHeaderView):
         self.setDefaultSectionSize(ROW_HEIGHT)
         self.setSectionsClickable(True)
         self.setAccessibleName(self.tr("Machines"))
-
-    @override
-    def sizeHint(self) -> QSize:
-        return QSize(_HEAD_WIDTH, 0)
+        # A fixed width instead of a size hint of ours: Qt asks for hints while Python collects.
+        self.setFixedWidth(_HEAD_WIDTH)
 
     @override
     def paintSection(self, painter: QPainter, rect: QRect, logicalIndex: int) -> None:
@@ -99,24 +101,10 @@ class FleetTable(QTableView):
     box_pointed = Signal(int)
     kind_clicked = Signal(str)
 
-    def __init__(
-        self,
-        model: QAbstractItemModel,
-        matrix: Callable[[], FleetMatrix | None],
-        theme: Theme,
-        parent: QWidget,
-    ) -> None:
-        """Show a model.
-
-        Args:
-            model: gives ``CELL_ROLE``.
-            matrix: the fleet that the model shows at the moment.
-            theme: colours and fonts.
-            parent: the page.
-        """
+    def __init__(self, model: QAbstractItemModel, theme: Theme, parent: QWidget) -> None:
+        """Show a model that gives ``CELL_ROLE`` and holds a ``matrix``, the fleet it shows."""
         super().__init__(parent)
         self._fleet = model
-        self._matrix_of = matrix
         self._cells = ConditionCell(theme, self)
         self._heads = MachineHeader(theme, self)
         self._corner = QLabel(self.tr("Machine"), self)
@@ -154,7 +142,7 @@ class FleetTable(QTableView):
 
     @property
     def _matrix(self) -> FleetMatrix | None:
-        return self._matrix_of()
+        return cast("MatrixHolder", self._fleet).matrix
 
     @property
     def current_box(self) -> int:

@@ -12,8 +12,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-WINDOW_SHARE: Final = 0.10
-"""Half width of the window as a share of the interval (US Army TB 43-0211, question 12-6)."""
+from fluiddesk.domain.sampling.window import (
+    GROUND_RULE,
+    WindowRule,
+    half_width_days,
+    half_width_hours,
+)
 
 NEVER: Final = np.int32(2_000_000_000)
 """Day ordinal that stands for "no due day can be given"."""
@@ -76,6 +80,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     hours_as_of: NDArray[np.int32],
     hours_per_day: NDArray[np.float64],
     is_excused: NDArray[np.bool_],
+    rule: WindowRule = GROUND_RULE,
 ) -> DueColumns:
     """Forecast the next due day of n boxes.
 
@@ -89,6 +94,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
         hours_as_of: day of that meter reading.
         hours_per_day: expected running hours a day; 0 or NaN for a machine that stands.
         is_excused: machines that owe no sample (standby, down, sold).
+        rule: how wide the windows are.
 
     >>> due = due_columns(today=1000, taken_on=np.array([990], dtype=np.int32),
     ...     taken_at_hours=np.array([500.0]), interval_hours=np.array([250.0]),
@@ -103,14 +109,14 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     hours_today = hours_now + np.where(np.isnan(rate), 0.0, rate) * run_since
     hours_left = taken_at_hours + interval_hours - hours_today
     days_by_hours = hours_left / rate
-    slack = WINDOW_SHARE * interval_hours
+    slack = half_width_hours(interval_hours, rule=rule)
     # A machine that stands moves no further in its interval: what counts is where it stopped.
     stopped = np.where(np.isnan(rate), np.round(hours_left, 6), np.nan)
     days_by_hours = np.where(stopped <= slack, 0.0, days_by_hours)
     days_by_date = taken_on + interval_days - today
     by_hours = ~np.isnan(days_by_hours) & ~(days_by_date < days_by_hours)
     days_left = np.fmin(days_by_hours, days_by_date)
-    half = WINDOW_SHARE * np.where(by_hours, interval_hours / rate, interval_days)
+    half = np.where(by_hours, slack / rate, half_width_days(interval_days, rule=rule))
     half = np.where(np.isnan(half), 0.0, half)
 
     sampled = taken_on > 0

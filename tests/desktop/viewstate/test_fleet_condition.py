@@ -84,7 +84,7 @@ def test_that_ordering_by_a_column_puts_machines_without_such_a_box_last() -> No
 def test_that_columns_follow_the_power_path_and_unused_ones_are_left_out() -> None:
     matrix = matrix_of(*machine("A", 0, 0, 0, 0), *machine("B", 1))
     shown = [matrix.kind_at(column) for column in range(matrix.shape[1])]
-    assert shown == ["engine", "transmission", "swing_drive", "hydraulic"]
+    assert shown == ["engine", "hydraulic", "transmission", "swing_drive"]
     matrix.arrange(FleetFilter(text="B"))
     assert [matrix.kind_at(column) for column in range(matrix.shape[1])] == ["engine"]
 
@@ -163,9 +163,9 @@ def test_that_the_sentence_tells_verdict_reason_last_sample_and_due() -> None:
     )
     told = matrix.sentence(0)
     assert told.startswith("EX-01, Engine: Act (suspect sample). Iron 112 mg/kg, limit 100.")
-    assert "Last sample 2026-11-10, 10 days ago at 4000 h." in told
+    assert "Sampled 2026-11-10, 10 days ago at 4000 h." in told
     # 180 days after 2026-11-10.
-    assert told.endswith("Next sample due 2027-05-09.")
+    assert told.endswith("Next due 2027-05-09.")
 
 
 def test_that_a_box_never_sampled_says_so() -> None:
@@ -178,7 +178,7 @@ def test_that_an_overdue_box_tells_since_when() -> None:
     late = TODAY - timedelta(days=210)
     matrix = matrix_of(box_row(taken_on=late, interval_hours=None))
     assert matrix.cell(0, 0)[0].is_overdue
-    assert matrix.sentence(0).endswith("Next sample was due 2026-10-21, 30 days ago.")
+    assert matrix.sentence(0).endswith("Next was due 2026-10-21, 30 days ago.")
 
 
 def test_that_copied_cells_are_tab_separated_with_a_header_when_asked() -> None:

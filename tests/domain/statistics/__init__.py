@@ -1,1 +1,1 @@
-"""Direction and usage."""
+"""Statistics: published values, witnesses, what is refused."""

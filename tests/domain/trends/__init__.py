@@ -1,1 +1,1 @@
-"""Direction and usage."""
+"""Direction, usage and rates."""
