@@ -207,9 +207,7 @@ def desk_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 def small_fleet_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Five machines over one year on two sites, written once; copy it, change it never."""
     target = tmp_path_factory.mktemp("small-fleet") / "small.fluiddesk"
-    write_simulated_fleet(
-        target, machines=5, years=1, seed=1, last_day=LAST_DAY, moment=PLAYED_AT
-    )
+    write_simulated_fleet(target, machines=5, years=1, seed=1, last_day=LAST_DAY, moment=PLAYED_AT)
     return target
 
 

@@ -23,7 +23,7 @@ from typing import Final, overload
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.domain.columns import as_given
+from fluiddesk.domain.columns import as_given, checked
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.saybolt import seconds_at_100f, viscosity_at_100f
 
@@ -240,23 +240,66 @@ def convert(value: float | FloatArray, *, unit_from: str, unit_to: str) -> float
     return conversion(unit_from=unit_from, unit_to=unit_to)(value)
 
 
+@overload
 def mass_share_mg_kg(
     share_vol_percent: float, *, part_density_kg_l: float, fluid_density_kg_l: float
-) -> float:
+) -> float: ...
+@overload
+def mass_share_mg_kg(
+    share_vol_percent: FloatArray, *, part_density_kg_l: float, fluid_density_kg_l: float
+) -> FloatArray: ...
+def mass_share_mg_kg(
+    share_vol_percent: float | FloatArray, *, part_density_kg_l: float, fluid_density_kg_l: float
+) -> float | FloatArray:
     """The share by mass of something measured by volume, in mg/kg.
 
     The ratio of the densities makes the difference; without both there is no answer.
 
+    Raises:
+        UnitError: when a density is not above 0.
+
     >>> round(mass_share_mg_kg(0.10, part_density_kg_l=0.998, fluid_density_kg_l=0.870))
     1147
     """
-    return share_vol_percent * 10_000 * part_density_kg_l / fluid_density_kg_l
+    part, fluid = _density(part_density_kg_l), _density(fluid_density_kg_l)
+    return share_vol_percent * 10_000 * part / fluid
+
+
+@overload
+def volume_share_percent(
+    share_mg_kg: float, *, part_density_kg_l: float, fluid_density_kg_l: float
+) -> float: ...
+@overload
+def volume_share_percent(
+    share_mg_kg: FloatArray, *, part_density_kg_l: float, fluid_density_kg_l: float
+) -> FloatArray: ...
+def volume_share_percent(
+    share_mg_kg: float | FloatArray, *, part_density_kg_l: float, fluid_density_kg_l: float
+) -> float | FloatArray:
+    """The share by volume, in percent, of something measured by mass: the way back.
+
+    Raises:
+        UnitError: when a density is not above 0.
+
+    >>> round(volume_share_percent(1147.0, part_density_kg_l=0.998, fluid_density_kg_l=0.870), 4)
+    0.1
+    """
+    part, fluid = _density(part_density_kg_l), _density(fluid_density_kg_l)
+    return share_mg_kg / 10_000 * fluid / part
+
+
+def _density(density_kg_l: float) -> float:
+    return float(checked(density_kg_l, what="density in kg/L", error=UnitError, above=0.0))
 
 
 def absorbance_per_cm(absorbance: float, *, path_mm: float) -> float:
     """The absorbance over one centimetre, from what a cell of another path length showed.
 
+    Raises:
+        UnitError: when the path is not above 0.
+
     >>> absorbance_per_cm(0.150, path_mm=0.12)
     12.5
     """
-    return absorbance * 10 / path_mm
+    path = float(checked(path_mm, what="path in mm", error=UnitError, above=0.0))
+    return absorbance * 10 / path

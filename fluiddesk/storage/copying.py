@@ -34,6 +34,7 @@ def copy_store(source: str, target: str, *, moment: datetime) -> dict[str, int]:
 
     Raises:
         NotFoundError: when there is no source.
+        CannotWriteError: when the folder of the target is missing or cannot be written.
         UsageError: when something is at the target already.
         CopyError: when the copy differs.
     """

@@ -163,7 +163,9 @@ def measure_fleet_page(path: Path) -> None:
 
     floor = _best(bare)
     today = desk.clock.today()
-    span = _best(lambda: FleetMatrix(fleet_condition(desk.place, today=today), desk.place.catalogue))
+    span = _best(
+        lambda: FleetMatrix(fleet_condition(desk.place, today=today), desk.place.catalogue)
+    )
     _ratio("fleet page, rows into the view", span, floor, target=2, floor_name="bare fetch")
     desk.close()
     _tell_peak()

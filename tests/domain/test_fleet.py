@@ -1,10 +1,19 @@
 from datetime import date, timedelta
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fluiddesk.domain.fleet import Compartment, Meter, true_hours
+from fluiddesk.domain.fleet import (
+    Compartment,
+    Meter,
+    MeterReadingError,
+    allowed_band,
+    meter_faults,
+    refuse_bad_readings,
+    true_hours,
+)
 from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
 
 START = date(2024, 1, 1)
@@ -101,3 +110,123 @@ def test_that_a_box_is_named_by_kind_and_position():
         interval_days=None,
     )
     assert box.name("Final drive") == "Final drive, left"
+
+
+def test_that_a_meter_may_roll_over_many_times():
+    rolling = meter(start_value=900.0, hours_before=900.0, rolls_over_at=1_000.0)
+    shown = [950.0, 20.0, 700.0, 100.0, 640.0, 90.0]
+    readings = [(START + timedelta(60 * turn), value) for turn, value in enumerate(shown)]
+    assert hours([rolling], *readings) == [950.0, 1_020.0, 1_700.0, 2_100.0, 2_640.0, 3_090.0]
+
+
+def test_that_readings_may_come_in_any_order():
+    rolling = meter(rolls_over_at=1_000.0)
+    readings = [(START + timedelta(90), 50.0), (START, 100.0), (START + timedelta(45), 800.0)]
+    assert hours([rolling], *readings) == [1_050.0, 100.0, 800.0]
+
+
+def test_that_a_small_fall_is_no_roll_over():
+    rolling = meter(rolls_over_at=10_000.0)
+    assert hours([rolling], (START, 500.0), (START + timedelta(9), 490.0)) == [500.0, 490.0]
+
+
+def test_that_no_reading_is_no_hour():
+    assert hours([meter()]) == []
+
+
+@given(
+    ran=st.lists(st.integers(0, 480), min_size=1, max_size=40),
+    start=st.integers(0, 999),
+)
+def test_that_hours_add_up_over_any_number_of_roll_overs(ran, start):
+    ages = np.cumsum(ran).astype(float)
+    rolling = meter(start_value=float(start), rolls_over_at=1_000.0)
+    readings = [
+        (START + timedelta(30 * turn), (start + age) % 1_000.0) for turn, age in enumerate(ages)
+    ]
+    assert hours([rolling], *readings) == ages.tolist()
+
+
+def faults(meters, *readings):
+    return meter_faults(
+        meters,
+        read_on=np.array([day.toordinal() for day, _ in readings], dtype=np.int64),
+        values=np.array([value for _, value in readings], dtype=np.float64),
+        place="Machine 7",
+    )
+
+
+def test_that_a_meter_that_runs_backwards_is_told_with_value_place_and_remedy():
+    found = faults([meter()], (START, 20.0), (START + timedelta(9), 120.0),
+                   (START + timedelta(20), 110.0), (START + timedelta(30), 200.0))  # fmt: skip
+    assert [(fault.row, fault.value) for fault in found] == [(2, 110.0)]
+    assert found[0].text == (
+        "Machine 7, row 3: the meter shows 110 h on 2024-01-21 but showed 120 h on 2024-01-10. "
+        "Correct the reading, or record a meter replacement."
+    )
+
+
+def test_that_a_meter_that_runs_faster_than_the_clock_is_told_and_the_slip_guessed():
+    found = faults(
+        [meter(start_value=1_000.0)],
+        (START + timedelta(10), 11_000.0),
+        (START + timedelta(20), 1_400.0),
+    )
+    assert len(found) == 1
+    assert "it can show 1240 h at most. Was it 1100 h?" in found[0].text
+
+
+@pytest.mark.parametrize(("value", "is_true"), [(240.0, True), (240.1, False)])
+def test_that_a_meter_counts_at_most_twenty_four_hours_a_day(value, is_true):
+    # Plain to see: a day has 24 h.
+    assert (faults([meter()], (START + timedelta(10), value)) == []) is is_true
+
+
+def test_that_a_meter_in_kilometres_has_its_own_pace():
+    assert allowed_band(meter(unit="km"), last_value=5.0, last_on=9, read_on=10) == (5.0, 2_405.0)
+    assert faults([meter(unit="km")], (START + timedelta(1), 900.0)) == []
+
+
+@pytest.mark.parametrize("value", [float("nan"), float("inf"), -1.0])
+def test_that_what_no_meter_shows_is_refused(value):
+    assert "which is no meter value" in faults([meter()], (START, value))[0].text
+
+
+def test_that_a_roll_over_is_no_fault_but_a_value_past_it_is():
+    rolling = meter(start_value=9_900.0, rolls_over_at=10_000.0)
+    assert faults([rolling], (START + timedelta(10), 40.0)) == []
+    past = faults([rolling], (START + timedelta(10), 10_040.0))
+    assert "starts again at 10000" in past[0].text
+
+
+def test_that_a_reading_older_than_its_meter_is_told():
+    assert (
+        "before it was fitted on 2024-01-01"
+        in faults([meter()], (START - timedelta(1), 1.0))[0].text
+    )
+
+
+def test_that_a_replacement_that_makes_the_machine_younger_is_told():
+    meters = [meter(), meter(2, hours_before=50.0)]
+    found = faults(meters, (START + timedelta(30), 100.0), (START + timedelta(90), 20.0))
+    assert [fault.row for fault in found] == [-1]
+    assert "starts at an age of 50 h, but the machine had 100 h" in found[0].text
+    meters = [meter(), meter(2, hours_before=100.0)]
+    assert faults(meters, (START + timedelta(30), 100.0)) == []
+
+
+def test_that_bad_readings_are_refused_all_at_once():
+    days = START.toordinal() + np.array([1, 2, 3])
+    with pytest.raises(MeterReadingError) as refused:
+        refuse_bad_readings([meter()], read_on=days, values=np.array([5.0, 900.0, -2.0]))
+    lines = str(refused.value).splitlines()
+    assert [line.split(":")[0] for line in lines] == ["The machine, row 2", "The machine, row 3"]
+    refuse_bad_readings([meter()], read_on=days, values=np.array([5.0, 9.0, 30.0]))
+
+
+def test_that_a_machine_without_a_meter_is_told():
+    nothing = np.zeros(0, dtype=np.int64)
+    with pytest.raises(MeterReadingError, match="has no meter"):
+        true_hours([], read_on=nothing, values=nothing * 1.0)
+    with pytest.raises(MeterReadingError, match="Machine 7 has no meter"):
+        faults([])

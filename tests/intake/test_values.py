@@ -324,3 +324,14 @@ def test_that_a_water_laboratory_keeps_its_less_than_marks():
             signs.append(found.sign)
     assert (len(signs), signs.count(Sign.BELOW)) == (13_302, 3_811)
     assert set(signs) == {Sign.PLAIN, Sign.BELOW}
+
+
+def test_that_saybolt_seconds_become_mm2_s_and_are_a_fault_below_their_scale():
+    # 214.2 s are 46 mm2/s by the equation of ASTM D2161.
+    seconds = column("viscosity_40c", unit="SUS")
+    found = parse("214.2", column=seconds, rules=POINT)
+    assert isinstance(found, Reading)
+    assert found.value == pytest.approx(46.0, abs=0.01)
+    fault = parse("14.5", column=seconds, rules=POINT)
+    assert isinstance(fault, Fault)
+    assert "Saybolt" in fault.wrong

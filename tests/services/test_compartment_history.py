@@ -33,9 +33,7 @@ def test_that_the_history_holds_what_the_store_holds(either_fleet: Fleet):
     with fleet.place.store.reading() as desk:
         samples = {one.id: one for one in desk.sampling.samples_of(box.compartment_id)}
         sheets = {
-            one.sample: one
-            for one in desk.results.sheets_of(box.compartment_id)
-            if one.is_current
+            one.sample: one for one in desk.results.sheets_of(box.compartment_id) if one.is_current
         }
         readings = {
             (one.sample, one.analyte): one for one in desk.results.readings_of(box.compartment_id)
@@ -157,7 +155,7 @@ def test_that_a_box_is_found_by_code_or_by_the_words_shown(fleet: Fleet):
 
 
 def test_that_an_unknown_machine_is_named_with_the_remedy(fleet: Fleet):
-    with pytest.raises(NotFoundError, match='no machine "XX-1".*fluiddesk condition'):
+    with pytest.raises(NotFoundError, match=r'no machine "XX-1".*fluiddesk condition'):
         find_compartment(fleet.place, "XX-1", "engine")
 
 
@@ -174,7 +172,7 @@ def test_that_a_machine_number_used_at_two_sites_needs_the_site(fleet: Fleet):
         desk.session.connection.exec_driver_sql(
             "UPDATE machine SET code = ? WHERE code = ?", (first.machine, other.machine)
         )
-    with pytest.raises(NotFoundError, match="several sites: North pit, South pit. Add --site"):
+    with pytest.raises(NotFoundError, match=r"several sites: North pit, South pit\. Add --site"):
         find_compartment(fleet.place, first.machine, "engine")
     found = find_compartment(fleet.place, first.machine, "engine", site=other.site)
     assert found == other.compartment_id

@@ -58,7 +58,7 @@ def test_that_a_replayed_database_knows_its_day(new_place: Workplace):
 def test_that_nothing_is_founded_over_something(tmp_path: Path):
     target = tmp_path / "there.fluiddesk"
     target.write_text("somebody's file")
-    with pytest.raises(UsageError, match="exists already. Choose another name."):
+    with pytest.raises(UsageError, match=r"exists already\. Choose another name\."):
         found(str(target), the_catalogue(), who="Kim", moment=NOW)
     assert target.read_text() == "somebody's file"
 

@@ -8,9 +8,11 @@ import pytest
 from fluiddesk.domain.errors import NotFoundError, StaleEditError
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.changes import Subject
-from fluiddesk.services.lab_intake import apply, take_in as taking
+from fluiddesk.services.lab_intake import apply
+from fluiddesk.services.lab_intake import take_in as taking
 from fluiddesk.services.lab_intake.facts import RowFate
 from fluiddesk.services.lab_intake.take_in import past_intakes, take_in, undo_intake
+from fluiddesk.services.reassess.judging import CancelledError
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables, results
 
 LATER = NOW + timedelta(hours=1)
@@ -201,6 +203,17 @@ def test_that_taking_in_the_same_preview_twice_is_refused_the_second_time(fleet:
     assert differing_tables(before, fleet.dump()) == set()
 
 
+def test_that_stopping_before_the_saving_begins_changes_nothing(fleet: Fleet):
+    box, _ = engines(fleet)
+    preview = fleet.preview(fleet.lab_file("one.csv", results(fleet.draw(box, 1), iron=20)))
+    before = fleet.dump()
+    with pytest.raises(CancelledError, match="nothing has changed"):
+        take_in(
+            fleet.place, preview, moment=NOW, today=LAST_DAY, progress=lambda _done, _total: False
+        )
+    assert differing_tables(before, fleet.dump()) == set()
+
+
 # --- trust ---------------------------------------------------------------------------------------
 
 
@@ -213,9 +226,7 @@ def test_that_a_rejected_sample_is_judged_but_leaves_the_box_as_it_stood(fleet: 
     assert done.moved == ()
     now = fleet.condition(box.compartment_id)
     assert (now["severity"], now["sample_id"]) == (before["severity"], before["sample_id"])
-    [newest] = [
-        one for one in in_force(fleet, box.compartment_id).values() if one.made_at == NOW
-    ]
+    [newest] = [one for one in in_force(fleet, box.compartment_id).values() if one.made_at == NOW]
     assert newest.trust == Trust.REJECTED
     assert fleet.check() == []
 
@@ -254,9 +265,7 @@ def test_that_a_revised_issue_supersedes_and_undoing_it_brings_the_older_one_bac
     assert fleet.check() == []
 
     undone = undo(fleet, revised)
-    assert [(one.before, one.after) for one in undone.moved] == [
-        (Severity.NORMAL, Severity.URGENT)
-    ]
+    assert [(one.before, one.after) for one in undone.moved] == [(Severity.NORMAL, Severity.URGENT)]
     back = fleet.condition(box.compartment_id)
     assert (back["severity"], reasons(back)) == (Severity.URGENT, {"iron": URGENT_IRON})
     assert {key: back[key] for key in ("headline", "sample_id", "first_seen_on")} == {
@@ -319,9 +328,7 @@ def test_that_undoing_brings_the_box_back_to_the_sample_before(either_fleet: Fle
     code = fleet.draw(box, 1)
     done = fleet.take_in(fleet.lab_file("one.csv", results(code, iron=URGENT_IRON)))
     undone = undo(fleet, done)
-    assert [(one.before, one.after) for one in undone.moved] == [
-        (Severity.URGENT, Severity.NORMAL)
-    ]
+    assert [(one.before, one.after) for one in undone.moved] == [(Severity.URGENT, Severity.NORMAL)]
     assert undone.moved[0].headline == before["headline"]
     now = fleet.condition(box.compartment_id)
     # The bottle just drawn waits for the laboratory; everything else is as before.
@@ -339,9 +346,7 @@ CONDITION_NAMES = (
 def test_that_a_file_over_two_sites_is_taken_in_as_one_and_undone_whole(either_fleet: Fleet):
     fleet = either_fleet
     boxes = engines(fleet)
-    rows = [
-        results(fleet.draw(box, number), iron=URGENT_IRON) for number, box in enumerate(boxes)
-    ]
+    rows = [results(fleet.draw(box, number), iron=URGENT_IRON) for number, box in enumerate(boxes)]
     done = fleet.take_in(fleet.lab_file("sites.csv", *rows))
     [line] = past_intakes(fleet.place)
     assert (line.file_name, line.taken_in, line.is_undone) == ("sites.csv", 2, False)

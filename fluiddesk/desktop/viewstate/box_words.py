@@ -82,11 +82,7 @@ def due_text(condition: FleetCondition, box: int) -> str:
     day = date.fromordinal(ordinal) if ordinal < int(NEVER) else None
     match state:
         case DueState.OVERDUE:
-            return (
-                f"Next was due {day}, {(condition.today - day).days} days ago."
-                if day
-                else ""
-            )
+            return f"Next was due {day}, {(condition.today - day).days} days ago." if day else ""
         case DueState.DUE | DueState.NOT_YET:
             return f"Next due {day}."
         case DueState.NEVER_SAMPLED:

@@ -4,6 +4,9 @@ Evaluated from the fitted curves of an open library of fluid properties (CoolPro
 its fluids MEG and MPG (Melinder, properties of secondary working fluids), 0 to 60 %. By volume: its
 fluids AEG and APG (ASHRAE Handbook, Fundamentals, 2001), 10 to 60 %; from 0 to 10 % by volume a
 straight line to the 0 °C of water is ours. Numbers are °C below zero.
+
+Beside them a second published table: propylene glycol by volume, Lange's Handbook of Chemistry,
+15th edition, table 5.13.
 """
 
 from typing import Final
@@ -56,3 +59,7 @@ PROPYLENE_BY_VOLUME: Final = _numbers(
     35.136 36.665 38.250 39.892 41.593 43.356 45.182 47.072 49.030 51.057
     """
 )
+
+PROPYLENE_HANDBOOK_PERCENT: Final = np.array([5.0, 10.0, 15.0, 20.0, 30.0, 40.0, 45.0, 50.0])
+PROPYLENE_HANDBOOK: Final = np.array([1.1, 2.2, 3.9, 6.7, 12.8, 20.6, 26.7, 33.3])
+"""Lange's: °C below zero of propylene glycol by volume."""

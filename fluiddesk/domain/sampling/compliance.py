@@ -141,7 +141,7 @@ def compliance(
         raise WearInputError(
             "The period ends before it begins. Give its first day, then its last day."
         )
-    same_length(events=events.late_by, group=group.astype(np.float64), closed=closed_on * 1.0)
+    same_length(events=events.late_by, group=group, closed=closed_on)
     inside = (closed_on >= first_day) & (closed_on <= last_day)
     rows = np.where(inside)[0]
     timing, box = events.timing[rows], group[rows]

@@ -77,7 +77,7 @@ def due_events(
     today = checked("today's point", now)
     taken = checked("the point of a sample", taken_at)
     same_length(counted_from=base, interval=length, half=reach, now=today)
-    same_length(box_of_sample=sample_box.astype(np.float64), point_of_sample=taken)
+    same_length(box_of_sample=sample_box, point_of_sample=taken)
     _refuse_strangers(sample_box, taken, base)
 
     order = np.lexsort((taken, sample_box))

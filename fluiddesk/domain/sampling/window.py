@@ -140,7 +140,7 @@ def window_days(
     """
     length = checked("the interval (days)", interval, above=0)
     due = np.asarray(due_on, dtype=np.int64)
-    same_length(due=due.astype(np.float64), interval=length)
+    same_length(due=due, interval=length)
     reach = whole_days_in(half_width_days(length, rule=rule))
     first, last = np.asarray(due - reach), np.asarray(due + reach)
     return (first, last) if first.ndim else (int(first), int(last))

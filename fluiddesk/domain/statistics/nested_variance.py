@@ -44,7 +44,8 @@ def nested_variance(
             to; a number means a group only within its outer group.
 
     Returns:
-        ``NotEnough`` where a level has no group with two members: then its part is unknown.
+        ``NotEnough`` where a level has nothing to compare inside its outer groups: its part is
+        then unknown. Levels count from the outermost; the single results are the last.
 
     Raises:
         LengthsDifferError: without a level, or when columns are not equally long.
@@ -66,9 +67,8 @@ def nested_variance(
     degrees = np.diff(sizes)
     short = np.flatnonzero(degrees < 1)
     if len(short):
-        return NotEnough(
-            have=0, need=1, of=f"groups of level {int(short[0])} with more than one member"
-        )
+        level = int(short[0]) + 1
+        return NotEnough(have=0, need=1, of=f"degrees of freedom at level {level}")
     squares = np.diff([float(_means(numbers, level) @ numbers) for level in groups])
     parts = np.linalg.solve(_coefficients(groups, sizes), squares)
     positive = np.maximum(parts, 0.0)

@@ -86,7 +86,7 @@ def cumulative_wear(
     """
     end = np.asarray(fills.end, dtype=np.float64)
     component = np.asarray(component)
-    same_length(level=end, component=component.astype(np.float64))
+    same_length(level=end, component=component)
     follows = _follows(component)
     _refuse_gaps(end, np.broadcast_to(np.asarray(fills.before), end.shape), follows)
     of, known = worth(fills), known_to(spread)

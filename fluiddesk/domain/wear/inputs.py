@@ -1,6 +1,7 @@
 """The figures a calculation accepts: finite, and inside the span that makes sense for them."""
 
 from collections.abc import Iterable
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +71,7 @@ def _outside(
         yield column > at_most, f"more than {at_most:g}"
 
 
-def same_length(**columns: FloatArray) -> None:
+def same_length(**columns: NDArray[Any]) -> None:
     """Refuse columns of different lengths; single figures go with any.
 
     Raises:

@@ -17,7 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.wear.balance import after_change
-from fluiddesk.domain.wear.inputs import FloatArray, Numbers, as_given, checked, same_length
+from fluiddesk.domain.wear.inputs import (
+    FloatArray,
+    Numbers,
+    WearInputError,
+    as_given,
+    checked,
+    same_length,
+)
 from fluiddesk.domain.wear.top_ups import NO_TOP_UPS, TopUps, follow
 
 MG_PER_G: Final = 1000.0
@@ -151,7 +158,8 @@ def mass_balance(  # noqa: PLR0913 - the quantities of one equation, all by keyw
 
     Raises:
         WearInputError: a figure is negative, not finite or outside its span, columns differ in
-            length, or a top-up does not lie between the two samples.
+            length, a top-up does not lie between the two samples, or replaced the whole fill at
+            the moment of the sample.
 
     >>> engine = mass_balance(start=5.4, end=32.0, hours=250.0, volume_l=250.0, density_kg_l=0.87,
     ...                       fresh=1.0, loss_l_per_h=0.08)
@@ -172,6 +180,7 @@ def mass_balance(  # noqa: PLR0913 - the quantities of one equation, all by keyw
         loss=np.asarray(share * exchange + removed),
         brought=np.asarray(exchange * new),
     )
+    _refuse_washed_out(path.per_made)
     made = np.asarray((last - path.without) / path.per_made)
     per_hour = np.asarray(made * litres * density)
     before, after = path.at_top_ups(made)
@@ -194,6 +203,16 @@ def _checked(*given: Numbers) -> list[FloatArray]:
     ]
     same_length(**{name: column for (name, *_), column in zip(_SPANS, columns, strict=True)})
     return columns
+
+
+def _refuse_washed_out(per_made: FloatArray) -> None:
+    """Refuse a sample of oil in which nothing of what the box made can be left."""
+    if (per_made <= 0).any():
+        row = int(np.flatnonzero(per_made <= 0)[0])
+        raise WearInputError(
+            f"Row {row + 1}: the whole fill was replaced when the sample was taken, so that it "
+            f"tells nothing of the wear before. Correct the top-up, or record a change."
+        )
 
 
 def _single(found: MassBalance[FloatArray]) -> MassBalance[float]:

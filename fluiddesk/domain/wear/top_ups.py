@@ -161,7 +161,7 @@ def _checked(
     stretch = np.zeros(len(at_hours), dtype=np.int64)
     if top_ups.stretch is not None:
         stretch = np.asarray(top_ups.stretch, dtype=np.int64)
-    same_length(hours=at_hours, litres=litres, fresh=fresh, stretch=stretch.astype(np.float64))
+    same_length(hours=at_hours, litres=litres, fresh=fresh, stretch=stretch)
     astray = (stretch < 0) | (stretch >= len(hours))
     _refuse(astray, stretch.astype(np.float64), "belongs to stretch {:g}, which is not there")
     _refuse(at_hours > hours[stretch], at_hours, "at {:g} h lies after the sample")

@@ -17,6 +17,7 @@ from fluiddesk.services.lab_intake.preview import Progress
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
 from fluiddesk.services.reassess.fleet import reassess_boxes
+from fluiddesk.services.reassess.judging import CancelledError
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import IntakeRecord
 
@@ -37,7 +38,7 @@ def take_in(
 
     Raises:
         StaleEditError: when the register changed since the preview.
-        CancelledError: never half way; ``progress`` is asked before the saving begins.
+        CancelledError: when ``progress`` says to stop; it is asked once, before the saving begins.
     """
     del today
     held, unchanged = preview.count(RowFate.HELD), preview.count(RowFate.UNCHANGED)
@@ -45,8 +46,8 @@ def take_in(
         return _result(preview, taken_in=0, held=held, unchanged=len(preview.rows) - held)
     if not preview.report.accepted:
         return _result(preview, taken_in=0, held=held, unchanged=unchanged)
-    if progress is not None:
-        progress(0, None)
+    if progress is not None and not progress(0, None):
+        raise CancelledError("Stopped before anything was saved; nothing has changed.")
     with place.store.transaction(who=place.who, moment=moment) as desk:
         applied = apply_report(desk, place.catalogue, preview.report, moment=moment)
     return _result(

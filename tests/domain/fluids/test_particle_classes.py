@@ -54,7 +54,7 @@ def test_that_navy_totals_are_the_printed_ones():
 def test_that_a_count_on_every_limit_is_still_in_its_class():
     for place, limits in enumerate(particle_classes._NAS1638):
         assert nas1638_class(limits.tolist()) == NAS_CLASSES[place]
-        assert nas1638_class((limits + [0, 0, 0, 0, 1]).tolist()) != NAS_CLASSES[place]
+        assert nas1638_class((limits + np.eye(5)[4]).tolist()) != NAS_CLASSES[place]
     for place, limits in enumerate(particle_classes._NAVY):
         assert navy_class(limits.tolist()) == str(place)
     assert nas1638_class([2e6, 0, 0, 0, 0]) == ">12"

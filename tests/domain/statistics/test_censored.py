@@ -217,3 +217,15 @@ def test_that_open_results_of_waters_and_fish_are_summarised_as_by_others(
     assert np.where(below, 0, values).mean() <= km.mean <= values.mean()
     # Three roads to one mean: none of them far from the others.
     assert filled.mean == pytest.approx(km.mean, abs=2 * km.standard_error)
+
+
+def test_that_the_top_is_found_where_a_full_step_would_overshoot():
+    values = np.array([1.003, 0.995, 1.0, 1.004, 0.998, *[0.00051522] * 4])
+    below = np.array([False] * 5 + [True] * 4)
+    fit = censored_lognormal(values, below=below)
+    assert (fit.log_mean, fit.log_deviation) == pytest.approx(
+        best_likelihood(values, below), rel=1e-5
+    )
+    # Such data tell next to nothing of the mean, and the interval says so.
+    low, high = fit.mean_interval()
+    assert high / low > 1e9

@@ -1,0 +1,130 @@
+"""`intake`: counts, problems, exit codes; a refused file is answered in full."""
+
+from pathlib import Path
+
+import pytest
+
+from fluiddesk.cli.output import Exit
+from fluiddesk.domain.errors import StaleEditError
+from fluiddesk.domain.severity import Severity
+from fluiddesk.services.lab_intake import take_in
+from tests.cli.conftest import Run
+from tests.fleets import Fleet, differing_tables, results
+
+KEYS = {"taken_in", "held", "unchanged", "problems"}
+LAB_FILES = Path(__file__).parents[1] / "lab_files"
+
+
+@pytest.fixture
+def box(fleet: Fleet):
+    return fleet.boxes("engine", Severity.NORMAL)[0]
+
+
+@pytest.fixture
+def lab_file(fleet: Fleet, box) -> Path:
+    """One sound row, one whose bottle is nobody's."""
+    return fleet.lab_file(
+        "results.csv", results(fleet.draw(box, 1), iron=480), results("26T-99999-9", iron=1)
+    )
+
+
+def test_that_intake_counts_and_names_the_boxes_that_moved(run: Run, fleet: Fleet, lab_file, box):
+    told = run("intake", lab_file, "--database", fleet.address, "--format", "json")
+    assert told.code == Exit.OK
+    answer = told.json
+    assert set(answer) >= KEYS
+    assert (answer["taken_in"], answer["held"], answer["unchanged"]) == (1, 1, 0)
+    [problem] = answer["problems"]
+    assert (problem["row"], problem["value"]) == (3, "26T-99999-9")
+    assert problem["remedy"]
+    [moved] = answer["moved"]
+    assert (moved["machine"], moved["compartment"]) == (box.machine, "Engine")
+    assert (moved["before"], moved["after"]) == ("Normal", "Urgent")
+    assert moved["headline"].startswith("Iron 480 mg/kg")
+    assert fleet.check() == []
+
+
+def test_that_a_preview_counts_the_same_and_changes_nothing(run: Run, fleet: Fleet, lab_file):
+    before = fleet.dump()
+    seen = run("intake", lab_file, "--preview", "--database", fleet.address, "--format", "json")
+    assert differing_tables(before, fleet.dump()) == set()
+    done = run("intake", lab_file, "--database", fleet.address, "--format", "json")
+    assert seen.json == done.json
+
+
+def test_that_text_says_what_was_done_and_each_problem_in_one_line_beside_it(
+    run: Run, fleet: Fleet, lab_file
+):
+    seen = run("intake", lab_file, "--preview", "--database", fleet.address)
+    assert "nothing was changed" in seen.out
+    assert "1 to take in, 1 held, 0 unchanged, 1 problem." in seen.out
+    assert "1 compartment would change condition:" in seen.out
+    done = run("intake", lab_file, "--database", fleet.address)
+    assert "1 taken in, 1 held, 0 unchanged, 1 problem." in done.out
+    assert "1 compartment changed condition:" in done.out
+    [line] = done.err.splitlines()
+    assert line.startswith('Row 3, column "bottle": "26T-99999-9"')
+
+
+def test_that_the_same_file_again_says_when_and_changes_nothing(run: Run, fleet: Fleet, lab_file):
+    run("intake", lab_file, "--database", fleet.address)
+    before = fleet.dump()
+    again = run("intake", lab_file, "--database", fleet.address)
+    assert again.code == Exit.OK
+    assert "was taken in on 20" in again.out
+    assert "already; nothing has changed." in again.out
+    counts = run("intake", lab_file, "--database", fleet.address, "--format", "json").json
+    assert (counts["taken_in"], counts["unchanged"]) == (0, 1)
+    assert differing_tables(before, fleet.dump()) == set()
+
+
+@pytest.mark.parametrize(
+    ("file", "code"),
+    [
+        (LAB_FILES / "empty.csv", Exit.BAD_DATA),
+        (LAB_FILES / "really_pdf.csv", Exit.BAD_DATA),
+        (LAB_FILES / "strange_headings.csv", Exit.BAD_DATA),
+        (LAB_FILES / "damaged.xlsx", Exit.BAD_DATA),
+        (LAB_FILES / "nowhere.csv", Exit.NO_INPUT),
+    ],
+)
+def test_that_a_refused_file_is_answered_in_full_and_changes_nothing(
+    run: Run, fleet: Fleet, file: Path, code: Exit
+):
+    before = fleet.dump()
+    told = run("intake", file, "--database", fleet.address, "--format", "json")
+    assert told.code == code
+    answer = told.json
+    assert {key: answer[key] for key in KEYS - {"problems"}} == {
+        "taken_in": 0, "held": 0, "unchanged": 0,
+    }  # fmt: skip
+    [problem] = answer["problems"]
+    assert problem["problem"]
+    assert told.err.strip() == f"fluiddesk: {problem['problem']}"
+    assert differing_tables(before, fleet.dump()) == set()
+
+
+def test_that_an_unknown_layout_is_told_which_there_are(run: Run, fleet: Fleet, lab_file):
+    told = run("intake", lab_file, "--layout", "lab_x", "--database", fleet.address)
+    assert told.code != Exit.OK
+    assert "lab_x" in told.err
+    assert "lab_a" in told.err
+
+
+def test_that_a_file_outrun_by_another_desk_is_answered_in_full(
+    run: Run, fleet: Fleet, lab_file, monkeypatch: pytest.MonkeyPatch
+):
+    def outrun(*_given, **_named):
+        raise StaleEditError("Bottle X was reported at another desk. Open the file again.")
+
+    monkeypatch.setattr(take_in, "take_in", outrun)
+    told = run("intake", lab_file, "--database", fleet.address, "--format", "json")
+    assert told.code == Exit.TRY_AGAIN
+    assert told.json["problems"][0]["problem"].startswith("Bottle X was reported")
+
+
+def test_that_csv_lists_the_boxes_that_moved_alone(run: Run, fleet: Fleet, lab_file, box):
+    told = run("intake", lab_file, "--database", fleet.address, "--format", "csv")
+    head, line = told.out.splitlines()
+    assert head == "site,machine,compartment,before,after,headline"
+    assert line.startswith(f"{box.site},{box.machine},Engine,Normal,Urgent,")
