@@ -1,5 +1,6 @@
 """What stands at an address: nothing, our store of some version, or something else."""
 
+import os
 import sqlite3
 from dataclasses import dataclass
 from enum import StrEnum
@@ -68,7 +69,7 @@ def _state_of_file(path: Path, busy_timeout_ms: int) -> StoreState:
     # drop the locks this process may hold on it.
     if path.stat().st_size == 0:
         return StoreState(kind=StoreKind.EMPTY)
-    connection = connect_file(path, mode="ro", busy_timeout_ms=busy_timeout_ms)
+    connection = connect_file(path, mode=_looking_mode(path), busy_timeout_ms=busy_timeout_ms)
     try:
         application = connection.execute("PRAGMA application_id").fetchone()[0]
         found = connection.execute("PRAGMA user_version").fetchone()[0]
@@ -81,6 +82,14 @@ def _state_of_file(path: Path, busy_timeout_ms: int) -> StoreState:
     if application != APPLICATION_ID:
         return StoreState(kind=StoreKind.FOREIGN)
     return _compared(found)
+
+
+def _looking_mode(path: Path) -> str:
+    """Read only; but a file left behind by a crash must first be brought back to its last whole
+    state, which SQLite does when it may write.
+    """
+    has_journal = path.with_name(f"{path.name}-journal").exists()
+    return "rw" if has_journal and os.access(path, os.W_OK) else "ro"
 
 
 def _state_of_server(place: Address) -> StoreState:
