@@ -226,6 +226,7 @@ class CompartmentEventRow(Made, Base):
         successor("superseded_by", "compartment_event"),
         catalogue("fluid_code", "fluid.code"),
         Index(None, "site_id", "compartment_id", "happened_on"),
+        Index(None, "site_id", "superseded_by"),
         one_of("kind", [kind.value for kind in EventKind]),
         one_of("certainty", [certainty.value for certainty in Certainty]),
     )

@@ -31,6 +31,7 @@ class AssessmentRow(Base):
     __table_args__ = (
         parent("sample_id", "sample"),
         successor("superseded_by", "assessment"),
+        Index(None, "site_id", "superseded_by"),
         catalogue("limit_set_number", "limit_set.number"),
         Index(
             None,

@@ -43,6 +43,7 @@ class SampleRow(Editable, Base):
             postgresql_where=text("bottle_code <> ''"),
         ),
         Index(None, "site_id", "state"),
+        Index(None, "site_id", "duplicate_of"),
         one_of("reason", [reason.value for reason in SampleReason]),
         one_of("state", [state.value for state in SampleState]),
         one_of("draw_method", [method.value for method in DrawMethod]),
@@ -177,6 +178,7 @@ class ResultSheetRow(Made, Base):
         ),
         Index("ix_result_sheet_all_of_sample", "site_id", "sample_id", "issue"),
         Index(None, "site_id", "intake_id"),
+        Index(None, "site_id", "superseded_by"),
         CheckConstraint("NOT is_current OR voided_reason IS NULL", name="current_not_voided"),
         CheckConstraint("NOT is_current OR superseded_by IS NULL", name="current_not_superseded"),
     )

@@ -189,6 +189,7 @@ def _fleet_tables() -> None:
         stamps=MADE,
     )
     index("compartment_event", "site_id, compartment_id, happened_on")
+    index("compartment_event", "site_id, superseded_by")
 
 
 def _sampling_tables() -> None:
@@ -209,6 +210,7 @@ def _sampling_tables() -> None:
     index("sample", "site_id, bottle_code", where="bottle_code <> ''")
     index("sample", "site_id, compartment_id, taken_on")
     index("sample", "site_id, state")
+    index("sample", "site_id, duplicate_of")
     make(
         "bottle",
         "site_id INT, code TEXT, lot TEXT='', sample_id KEY?, issued_on DATE?",
@@ -268,6 +270,7 @@ def _result_tables() -> None:
     )
     index("result_sheet", "site_id, sample_id, issue", name="ix_result_sheet_all_of_sample")
     index("result_sheet", "site_id, intake_id")
+    index("result_sheet", "site_id, superseded_by")
     index("result_sheet", "site_id, sample_id", where="is_current")
     make(
         "reading",
@@ -295,6 +298,8 @@ def _judgement_tables() -> None:
         between("trust", 0, 2),
     )
     index("assessment", "site_id, sample_id", where="superseded_by IS NULL")
+    # Without it each new row would search the whole table for rows that await it.
+    index("assessment", "site_id, superseded_by")
     make(
         "action",
         "site_id INT, id KEY, compartment_id KEY, sample_id KEY?, assessment_id KEY?, "
