@@ -1,7 +1,7 @@
 """What the limits in force say of a column of samples; one sample is a column of length one."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.analytes import AnalyteCode
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind
-from fluiddesk.domain.limits.limit_table import LimitTable
+from fluiddesk.domain.limits.limit_table import LimitTable, bound_reached
 from fluiddesk.domain.samples import SampleColumns, Sign
 from fluiddesk.domain.severity import Severity, Trust, worst
 
 _NOT_JUDGED = np.int8(Severity.NO_VERDICT)
+_STEPS = (Severity.WATCH, Severity.ACT, Severity.URGENT)
 _HIGHEST_LOAD: Final = 100.0
 
 
@@ -78,8 +79,14 @@ def assess(columns: SampleColumns, table: LimitTable, *, references: NDArray[np.
             numbers are what ``columns.reference`` holds.
     """
     n, k = len(columns), len(table.limits)
-    bands = np.full((n, k), _NOT_JUDGED, dtype=np.int8)
-    compared = np.full((n, k), np.nan)
+    # One limit after the other goes down a column: columns lie together in memory.
+    bands = np.full((k, n), _NOT_JUDGED, dtype=np.int8).T
+    compared = np.full((k, n), np.nan).T
+    columns = replace(
+        columns,
+        values=np.asfortranarray(columns.values),
+        signs=np.asfortranarray(columns.signs),
+    )
     load = np.zeros(n)
     believed = columns.trust != Trust.REJECTED
     for index, limit in enumerate(table.limits):
@@ -130,19 +137,44 @@ def _band(
 ) -> NDArray[np.int8]:
     """Bands of one limit. A censored value is held against a bound by what is certain of it."""
     turn = 1.0 if limit.direction == "up" else -1.0
-    toward, away = (Sign.ABOVE, Sign.BELOW) if limit.direction == "up" else (Sign.BELOW, Sign.ABOVE)
-    past = turn * figure[:, None] - turn * bounds[None, :]
-    # "Above 100" is certainly past a bound of 100, also where only values beyond the bound count.
-    on_bound_counts = (limit.boundary == "at") | (signs == toward)
-    reached = (past > 0) | ((past == 0) & on_bound_counts[:, None])
-    reached &= (signs != away)[:, None]
-    steps = np.array([Severity.WATCH, Severity.ACT, Severity.URGENT], dtype=np.int8)
-    band = np.where(reached, steps, np.int8(Severity.NORMAL)).max(axis=1).astype(np.int8)
-    first = bounds[~np.isnan(bounds)][0]
-    open_away = (signs == away) & (turn * figure > turn * first)
-    open_toward = (signs == toward) & (band == Severity.NORMAL)
-    unknown = np.isnan(figure) | (signs > Sign.PRESENT) | open_away | open_toward
-    return np.where(unknown, _NOT_JUDGED, band)
+    toward = turn * figure
+    band = np.zeros(len(figure), dtype=np.int8)
+    for step, bound in zip(_STEPS, (turn * bounds).tolist(), strict=True):
+        # Bounds lie further and further out, so a later step overwrites; no bound reaches NaN.
+        band[toward >= bound if limit.boundary == "at" else toward > bound] = step
+    band[np.isnan(figure)] = _NOT_JUDGED
+    censored = np.flatnonzero((signs == Sign.BELOW) | (signs == Sign.ABOVE))
+    if len(censored):
+        known = turn * bounds[~np.isnan(bounds)]
+        points_on = signs[censored] == (Sign.ABOVE if limit.direction == "up" else Sign.BELOW)
+        band[censored] = _censored_band(
+            toward[censored], band[censored], points_on=points_on, known=known, bounds=turn * bounds
+        )
+    return band
+
+
+def _censored_band(
+    toward: NDArray[np.float64],
+    band: NDArray[np.int8],
+    *,
+    points_on: NDArray[np.bool_],
+    known: NDArray[np.float64],
+    bounds: NDArray[np.float64],
+) -> NDArray[np.int8]:
+    """Bands of values known by a bound only, turned so that more is worse.
+
+    ``points_on``: the true value lies further on than the bound printed ("above 100" for a limit
+    upward). It is then certainly past a limit of 100, also where only values beyond the limit
+    count; short of the first limit the answer is open. A value that lies further back than its
+    bound can never be called past a limit, and is open where the bound lies beyond the first one.
+    """
+    reached = toward[:, None] >= bounds[None, :]
+    least = np.where(reached, np.array(_STEPS, dtype=np.int8), np.int8(0)).max(axis=1)
+    further_on = np.where(least > Severity.NORMAL, least, _NOT_JUDGED)
+    further_back = np.where(toward > known[0], _NOT_JUDGED, np.int8(Severity.NORMAL))
+    judged: NDArray[np.int8] = np.where(points_on, further_on, further_back).astype(np.int8)
+    judged[band == _NOT_JUDGED] = _NOT_JUDGED
+    return judged
 
 
 def load_of(
@@ -190,8 +222,10 @@ def _cap_groups(bands: NDArray[np.int8], table: LimitTable) -> None:
 def _digest(
     severity: NDArray[np.int8], bands: NDArray[np.int8], table: LimitTable
 ) -> NDArray[np.uint64]:
-    fired = np.where(bands > Severity.NORMAL, bands, 0).astype(np.uint64)
-    mixed: NDArray[np.uint64] = (fired * table.weight[None, :]).sum(axis=1, dtype=np.uint64)
+    mixed = np.zeros(len(severity), dtype=np.uint64)
+    for index, weights in enumerate(table.weight):
+        fired = np.flatnonzero(bands[:, index] > Severity.NORMAL)
+        mixed[fired] += weights[bands[fired, index]]
     return mixed * np.uint64(8) + (severity.astype(np.int64) + 2).astype(np.uint64)
 
 
@@ -212,12 +246,11 @@ def fired_rules(
         sample: which row of ``columns``.
         references: as given to ``assess``.
     """
+    bands, number = judged.bands[sample], int(columns.reference[sample])
     found = []
-    for index in np.flatnonzero(judged.bands[sample] > Severity.NORMAL):
+    for index in np.flatnonzero(bands > Severity.NORMAL).tolist():
         limit, column = table.limits[index], int(table.column[index])
-        band = Severity(int(judged.bands[sample, index]))
-        bound = limit.bound(band)
-        number = int(columns.reference[sample])
+        band = Severity(int(bands[index]))
         looks_at_change = limit.kind is not LimitKind.LEVEL and number >= 0
         found.append(
             FiredRule(
@@ -229,20 +262,13 @@ def fired_rules(
                 value=float(columns.values[sample, column]),
                 reference=float(references[number, column]) if looks_at_change else None,
                 compared=float(judged.compared[sample, index]),
-                bound=_bound_reached(limit, band) if bound is None else bound,
-                scope=limit.scope.text,
+                bound=bound_reached(limit, band),
+                scope=table.scopes[index],
                 source=limit.source,
                 set_by=limit.set_by,
             )
         )
     return tuple(sorted(found, key=_importance))
-
-
-def _bound_reached(limit: Limit, band: Severity) -> float:
-    """The bound behind a capped band: the last one given at or below it, or the first there is."""
-    given = [bound for bound in limit.bounds()[:band] if bound is not None]
-    every = [bound for bound in limit.bounds() if bound is not None]
-    return given[-1] if given else every[0]
 
 
 def _importance(rule: FiredRule) -> tuple[int, float]:

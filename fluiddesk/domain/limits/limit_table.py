@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.analytes import Analyte
 from fluiddesk.domain.limits.limit_set import JUDGED_KINDS, Limit, LimitKind
+from fluiddesk.domain.severity import Severity
 
 PERCENT_PLACES = 1
 """Places at which a change in percent is compared with its limit."""
@@ -24,7 +25,9 @@ class LimitTable:
         bounds: shape (k, 3), Watch, Act, Urgent; NaN where a limit has no such band.
         places: shape (k,), decimals at which values are compared: the method's, or finer where a
             bound is written finer.
-        weight: shape (k,), a fingerprint of each limit's identity, the same in every run.
+        weight: shape (k, 4), a fingerprint of what each limit says in each band (0 in Normal), the
+            same in every run.
+        scopes: the k scopes in words.
     """
 
     limits: tuple[Limit, ...]
@@ -32,6 +35,7 @@ class LimitTable:
     bounds: NDArray[np.float64]
     places: NDArray[np.int64]
     weight: NDArray[np.uint64]
+    scopes: tuple[str, ...]
 
 
 def limit_table(
@@ -61,7 +65,8 @@ def limit_table(
         column=np.array([place[analytes[one.analyte].number] for one in kept], dtype=np.intp),
         bounds=np.array(bounds, dtype=np.float64).reshape(len(kept), 3),
         places=np.array([_places(one, analytes[one.analyte]) for one in kept], dtype=np.int64),
-        weight=np.array([_fingerprint(one) for one in kept], dtype=np.uint64),
+        weight=np.array([_fingerprints(one) for one in kept], dtype=np.uint64).reshape(-1, 4),
+        scopes=tuple(one.scope.text for one in kept),
     )
 
 
@@ -75,18 +80,30 @@ def _places(limit: Limit, analyte: Analyte) -> int:
     return max([own, *written])
 
 
-def _fingerprint(limit: Limit) -> int:
-    named = "|".join(
-        str(part)
-        for part in (
-            limit.analyte,
-            limit.kind.value,
-            limit.direction,
-            limit.scope,
-            limit.bounds(),
-            limit.boundary,
-            limit.source,
-            limit.set_by,
-        )
+def bound_reached(limit: Limit, band: Severity) -> float:
+    """The bound behind a band: its own, or where it has none (a band that was lowered for want of
+    companions) the last one given before it, or the first there is.
+    """
+    given = [bound for bound in limit.bounds()[:band] if bound is not None]
+    every = [bound for bound in limit.bounds() if bound is not None]
+    return given[-1] if given else every[0]
+
+
+def _fingerprints(limit: Limit) -> list[int]:
+    """One number a band, of all that a reader would see of the limit there."""
+    told = (
+        limit.analyte,
+        limit.kind.value,
+        limit.direction,
+        limit.scope,
+        limit.boundary,
+        limit.source,
+        limit.set_by,
     )
+    bands = (Severity.WATCH, Severity.ACT, Severity.URGENT)
+    return [0, *(_hash(*told, int(band), bound_reached(limit, band)) for band in bands)]
+
+
+def _hash(*parts: object) -> int:
+    named = "|".join(map(str, parts))
     return int.from_bytes(hashlib.blake2b(named.encode(), digest_size=8).digest(), "little") | 1

@@ -1,7 +1,7 @@
 """Judge boxes anew in a transaction: assessments, packed history and current condition together."""
 
 import itertools
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Final, NamedTuple
@@ -193,12 +193,11 @@ def _save(
     while batch := list(itertools.islice(made, _BATCH)):
         desk.assessments.add_many(batch)
     desk.blocks.write(dict(_blocks(boxes, verdicts)))
-    records = [
-        _condition(
-            desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, place=place, moment=moment
-        )
-        for place in stale.tolist()
-    ]
+    told = desk.condition.told({boxes[index].compartment_id for index in found.box[stale].tolist()})
+    writer = _StandingWriter(
+        desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, told=told, moment=moment
+    )
+    records = [writer.record(place) for place in stale.tolist()]
     desk.condition.save(records)
     return _moves([boxes[index] for index in found.box[stale].tolist()], records, catalogue)
 
@@ -256,45 +255,56 @@ def _blocks(
             yield box.compartment_id, rows_of(columns, slice(start, stop))
 
 
-def _condition(
-    desk: Desk,
-    catalogue: Catalogue,
-    *,
-    boxes: Sequence[BoxFacts],
-    verdicts: Verdicts,
-    found: Latest,
-    place: int,
-    moment: datetime,
-) -> ConditionRecord:
-    row, columns = int(found.row[place]), verdicts.columns
-    box = boxes[int(found.box[place])]
-    sample = SampleId(columns.sample_id[row].tobytes())
-    rules = reasons_at(verdicts, row)
-    if rules is None and sample != box.sample_id:
-        # An undone intake brings an earlier sample back, with the verdict it has had all along.
-        known = desk.assessments.in_force(sample)
-        rules = reasons_from_text(known.reasons if known else None)
-    if rules is None:
-        told = desk.condition.told_of(box.compartment_id)
-        reasons, line = told if told is not None else ("[]", "")
-    else:
-        reasons, line = reasons_to_text(rules), headline(rules, catalogue.analytes)
-    return ConditionRecord(
-        site=box.site_id,
-        compartment=box.compartment_id,
-        sample=sample,
-        severity=int(verdicts.severity[row]),
-        trust=int(columns.trust[row]),
-        taken_on=date.fromordinal(int(columns.taken_on[row])),
-        true_hours=_known(float(columns.hours[row])),
-        fluid_hours=_known(float(columns.fluid_hours[row])),
-        direction=int(found.direction[place]),
-        previous_severity=int(found.previous_severity[place]),
-        reasons=reasons,
-        headline=line,
-        assessed_at=moment,
-        first_seen_on=date.fromordinal(int(found.first_seen_on[place])),
-    )
+class _StandingWriter:
+    """Makes the rows that say how boxes stand. ``told``: reasons and headline as they stand now."""
+
+    def __init__(
+        self,
+        desk: Desk,
+        catalogue: Catalogue,
+        *,
+        boxes: Sequence[BoxFacts],
+        verdicts: Verdicts,
+        found: Latest,
+        told: Mapping[bytes, tuple[str, str]],
+        moment: datetime,
+    ) -> None:
+        self._desk, self._catalogue, self._moment = desk, catalogue, moment
+        self._boxes, self._verdicts, self._found, self._told = boxes, verdicts, found, told
+
+    def record(self, place: int) -> ConditionRecord:
+        """How the box at a place of ``found`` stands."""
+        found, columns = self._found, self._verdicts.columns
+        row = int(found.row[place])
+        box = self._boxes[int(found.box[place])]
+        sample = SampleId(columns.sample_id[row].tobytes())
+        reasons, line = self._reasons(box, sample, row)
+        return ConditionRecord(
+            site=box.site_id,
+            compartment=box.compartment_id,
+            sample=sample,
+            severity=int(self._verdicts.severity[row]),
+            trust=int(columns.trust[row]),
+            taken_on=date.fromordinal(int(columns.taken_on[row])),
+            true_hours=_known(float(columns.hours[row])),
+            fluid_hours=_known(float(columns.fluid_hours[row])),
+            direction=int(found.direction[place]),
+            previous_severity=int(found.previous_severity[place]),
+            reasons=reasons,
+            headline=line,
+            assessed_at=self._moment,
+            first_seen_on=date.fromordinal(int(found.first_seen_on[place])),
+        )
+
+    def _reasons(self, box: BoxFacts, sample: SampleId, row: int) -> tuple[str, str]:
+        rules = reasons_at(self._verdicts, row)
+        if rules is None and sample == box.sample_id:
+            return self._told.get(box.compartment_id, ("[]", ""))
+        if rules is None:
+            # An undone intake brings an earlier sample back, with the verdict it has had all along.
+            known = self._desk.assessments.in_force(sample)
+            rules = reasons_from_text(known.reasons if known else None)
+        return reasons_to_text(rules), headline(rules, self._catalogue.analytes)
 
 
 def _known(value: float) -> float | None:

@@ -7,6 +7,7 @@ from sqlalchemy import Select, Subquery, and_, case, func, null, select, type_co
 from sqlalchemy.types import Text
 
 from fluiddesk.domain.samples import AWAITED
+from fluiddesk.storage.queries.boxes import FEW
 from fluiddesk.storage.records.rows import ConditionRecord
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.derived import CurrentConditionRow, MachineUsageRow
@@ -67,6 +68,18 @@ class ConditionQuery:
         )
         found = self._session.connection.execute(wanted).first()
         return None if found is None else (str(found.reasons), str(found.headline))
+
+    def told(self, compartments: Collection[bytes]) -> dict[bytes, tuple[str, str]]:
+        """The reasons and the headline that stand for each of these compartments."""
+        row = CurrentConditionRow
+        wanted = select(row.compartment_id, row.reasons, row.headline)
+        if len(compartments) <= FEW:
+            wanted = wanted.where(
+                self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
+            )
+        found = self._session.connection.execute(wanted)
+        chosen = set(compartments)
+        return {key: (reasons, line) for key, reasons, line in found if key in chosen}
 
     def save(self, records: Iterable[ConditionRecord]) -> None:
         """Write how compartments stand, in place of what stood there."""
