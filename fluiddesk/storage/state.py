@@ -85,8 +85,9 @@ def _state_of_file(path: Path, busy_timeout_ms: int) -> StoreState:
 
 
 def _looking_mode(path: Path) -> str:
-    """Read only; but a file left behind by a crash must first be brought back to its last whole
-    state, which SQLite does when it may write.
+    """Read only, unless a crash left a journal behind.
+
+    SQLite then brings the file back to its last whole state first, for which it must write.
     """
     has_journal = path.with_name(f"{path.name}-journal").exists()
     return "rw" if has_journal and os.access(path, os.W_OK) else "ro"

@@ -81,8 +81,9 @@ def _places(limit: Limit, analyte: Analyte) -> int:
 
 
 def bound_reached(limit: Limit, band: Severity) -> float:
-    """The bound behind a band: its own, or where it has none (a band that was lowered for want of
-    companions) the last one given before it, or the first there is.
+    """The bound behind a band: its own, else the last one given before it, or the first there is.
+
+    A band has no bound of its own where a worse one was lowered for want of companions.
     """
     given = [bound for bound in limit.bounds()[:band] if bound is not None]
     every = [bound for bound in limit.bounds() if bound is not None]
