@@ -51,7 +51,12 @@ class Catalogue:
     compartment_kinds: Mapping[str, CompartmentKind]
     machine_kinds: Mapping[str, MachineKind]
     fluids: Mapping[str, FluidProduct]
-    starter_limits: tuple[Limit, ...]
+    folder: Path
+
+    @cached_property
+    def starter_limits(self) -> tuple[Limit, ...]:
+        """The starter limits, one for each compartment kind; read when first asked for."""
+        return tuple(_starter_limits(self.folder / "limit_sets"))
 
     @cached_property
     def by_number(self) -> Mapping[int, Analyte]:
@@ -97,7 +102,7 @@ def load_catalogue(folder: Path | None = None) -> Catalogue:
             one.code: one for one in map(_machine_kind, _read(place, "machine_kinds")["kind"])
         },
         fluids={one.code: one for one in map(_fluid, _read(place, "fluids")["fluid"])},
-        starter_limits=tuple(_starter_limits(place / "limit_sets")),
+        folder=place,
     )
 
 

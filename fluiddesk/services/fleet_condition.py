@@ -1,9 +1,10 @@
 """The fleet at a glance: the current condition of every box, what is due, and one sentence."""
 
-from collections.abc import Sequence
+import operator
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -49,6 +50,11 @@ class BoxRow(NamedTuple):
     fluid_code: str
     awaited_on: date | str | None = None
     awaited_hours: float | None = None
+
+
+_FIELDS: Final = len(BoxRow._fields)
+_UNKNOWN_KIND: Final = 999
+"""Compartment kinds that the catalogue lacks stand last."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,65 +137,76 @@ def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
     """Read the current condition of every box in one statement, and work out what is due."""
     with place.store.reading() as desk:
         raw = desk.condition.rows()
-    order = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
-    rows = sorted(
-        map(BoxRow._make, raw),
-        key=lambda row: (row.site, row.machine, order.get(row.kind, 999), row.position),
-    )
-    return condition_columns(rows, today=today)
+    kinds = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
+    return condition_columns(_by_power_path(raw, kinds), today=today)
+
+
+def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> Sequence[BoxRow]:
+    """The rows by site, machine, power path and position; they come by site and machine."""
+    if not raw:
+        return []
+    columns: Any = BoxRow._make(zip(*raw, strict=True))
+    sites = {name: place for place, name in enumerate(sorted(set(columns.site)))}
+    by_kind = np.array([kinds.get(kind, _UNKNOWN_KIND) for kind in columns.kind])
+    by_site = np.array([sites[name] for name in columns.site])
+    order = np.lexsort((by_kind, _runs(columns.machine_id), by_site))
+    return [BoxRow._make(raw[place]) for place in order.tolist()]
 
 
 def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
     """Lay the boxes out as columns. Rows of one machine must stand together."""
-    taken_on = np.array([_ordinal(row.taken_on) for row in rows], dtype=np.int32)
-    awaited_on = np.array([_ordinal(row.awaited_on) for row in rows], dtype=np.int32)
+    told: Any = BoxRow._make(zip(*rows, strict=True) if rows else [()] * _FIELDS)
+    taken_on, awaited_on = _ordinals(told.taken_on), _ordinals(told.awaited_on)
     is_awaited = awaited_on > taken_on
-    drawn_at = _floats([row.true_hours for row in rows])
-    drawn_at = np.where(is_awaited, _floats([row.awaited_hours for row in rows]), drawn_at)
+    # A bottle at the laboratory counts: the sample was drawn, only its answer is missing.
+    drawn_on = np.maximum(taken_on, awaited_on)
     now = today.toordinal()
-    interval_days = _floats([row.interval_days for row in rows])
     due = due_columns(
         today=now,
-        # A bottle at the laboratory counts: the sample was drawn, only its answer is missing.
-        taken_on=np.maximum(taken_on, awaited_on),
-        taken_at_hours=drawn_at,
-        interval_hours=_floats([row.interval_hours for row in rows]),
-        interval_days=interval_days,
-        hours_now=_floats([row.hours_now for row in rows]),
-        hours_as_of=np.array([_ordinal(row.usage_as_of) for row in rows], dtype=np.int32),
-        hours_per_day=_floats([row.hours_per_day for row in rows]),
-        is_excused=np.array([row.machine_state != MachineState.WORKING for row in rows], bool),
+        taken_on=drawn_on,
+        taken_at_hours=np.where(is_awaited, _floats(told.awaited_hours), _floats(told.true_hours)),
+        interval_hours=_floats(told.interval_hours),
+        interval_days=_floats(told.interval_days),
+        hours_now=_floats(told.hours_now),
+        hours_as_of=_ordinals(told.usage_as_of),
+        hours_per_day=_floats(told.hours_per_day),
+        is_excused=np.array([state != MachineState.WORKING for state in told.machine_state], bool),
     )
     age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
-    interval = due.due_on.astype(np.float64) - np.maximum(taken_on, awaited_on)
+    interval = due.due_on.astype(np.float64) - drawn_on
     return FleetCondition(
         today=today,
         rows=rows,
-        severity=np.array(
-            [Severity.NO_VERDICT if row.severity is None else row.severity for row in rows],
-            dtype=np.int8,
-        ),
-        trust=np.array([row.trust or 0 for row in rows], dtype=np.int8),
+        severity=_small_numbers(told.severity, missing=Severity.NO_VERDICT),
+        trust=_small_numbers(told.trust, missing=Trust.GOOD),
         age_days=age,
-        direction=np.array([row.direction or 0 for row in rows], dtype=np.int8),
+        direction=_small_numbers(told.direction, missing=0),
         is_stale=(taken_on > 0) & (age > 2 * interval) & (due.state != DueState.NO_INTERVAL),
         due=due,
         is_awaited=is_awaited,
-        machine=_machine_numbers(rows),
+        machine=_runs(told.machine_id),
     )
 
 
-def _machine_numbers(rows: Sequence[BoxRow]) -> NDArray[np.int32]:
-    if not rows:
-        return np.zeros(0, dtype=np.int32)
-    starts = [
-        index == 0 or row.machine_id != rows[index - 1].machine_id for index, row in enumerate(rows)
-    ]
-    return (np.cumsum(starts) - 1).astype(np.int32)
+def _runs(values: Sequence[bytes]) -> NDArray[np.int32]:
+    """Number the runs of equal values, from 0."""
+    starts = map(operator.ne, values[1:], values[:-1])
+    return np.cumsum([0, *starts] if values else [], dtype=np.int32)
 
 
 def _floats(values: Sequence[float | int | None]) -> NDArray[np.float64]:
-    return np.array([np.nan if value is None else value for value in values], dtype=np.float64)
+    # numpy reads None as "not a number" here.
+    return np.array(values, dtype=np.float64)
+
+
+def _small_numbers(values: Sequence[int | None], *, missing: int) -> NDArray[np.int8]:
+    return np.array([missing if value is None else value for value in values], dtype=np.int8)
+
+
+def _ordinals(days: Sequence[date | str | None]) -> NDArray[np.int32]:
+    """Day ordinals, 0 for "none"; each day that occurs is read once."""
+    known = {day: _ordinal(day) for day in set(days)}
+    return np.array([known[day] for day in days], dtype=np.int32)
 
 
 def _ordinal(day: date | str | None) -> int:

@@ -84,10 +84,23 @@ def store_matches_tables(address: str) -> list[str]:
 
     place = parse_address(address)
     with plain_faults(place), _engine_for_migration(place) as engine, writing(engine) as connection:
+        _complete_indexes()
         options = {"compare_type": True, "compare_server_default": True}
         context = MigrationContext.configure(connection, opts=options)
         differences = [repr(one) for one in compare_metadata(context, METADATA)]
         return differences + _check_differences(connection) + _trigger_differences(connection)
+
+
+def _complete_indexes() -> None:
+    """Give partial indexes their condition on PostgreSQL too.
+
+    Where the tables are declared it would load that whole dialect at every start.
+    """
+    for one in METADATA.tables.values():
+        for index in one.indexes:
+            condition = index.dialect_options["sqlite"]["where"]
+            if condition is not None:
+                index.dialect_options["postgresql"]["where"] = condition
 
 
 def migrate(connection: Connection) -> None:

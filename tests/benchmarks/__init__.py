@@ -1,1 +1,1 @@
-"""How fast the program is, as ratios to a floor measured in the same run; nothing here is a test."""
+"""How fast the program is, as ratios to a floor of the same run; nothing here is a test."""

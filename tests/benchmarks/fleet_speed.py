@@ -10,6 +10,7 @@ runs every measurement in a process of its own, so that each peak of memory is i
 """
 
 import argparse
+import itertools
 import os
 import resource
 import sqlite3
@@ -219,10 +220,32 @@ def measure_start(path: Path) -> None:
     _ratio("start to the fleet on screen", filled, floor, target=1.5, floor_name=name)
 
 
+def _kept_plots(app: Any, points: list[tuple[Any, Any]]) -> float:
+    """Seconds to update twelve kept plots with the points of another box, and to paint them."""
+    import pyqtgraph
+
+    plots = pyqtgraph.GraphicsLayoutWidget()
+    plots.resize(1000, 700)
+    curves = [
+        plots.addPlot(row=number // 4, col=number % 4).plot(symbol="o", symbolSize=4)
+        for number in range(12)
+    ]
+    plots.show()
+    turn = itertools.count()
+
+    def update_plots() -> None:
+        hours, values = points[next(turn) % len(points)]
+        for curve in curves:
+            curve.setData(hours, np.nan_to_num(values))
+        app.processEvents()
+        plots.grab()
+
+    return _best(update_plots, repeats=15)
+
+
 def measure_compartment(path: Path) -> None:
     """Opening other boxes, against updating twelve kept plots with the same points."""
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
-    import pyqtgraph
     from PySide6.QtWidgets import QApplication
 
     from fluiddesk.desktop.application import build_window
@@ -239,23 +262,8 @@ def measure_compartment(path: Path) -> None:
     points = [(one.hours, one.series[0].values) for one in histories]
     print(f"    {len(histories[0].samples)} samples x {len(histories[0].series)} analytes")
 
-    plots = pyqtgraph.GraphicsLayoutWidget()
-    plots.resize(1000, 700)
-    curves = [
-        plots.addPlot(row=number // 4, col=number % 4).plot(symbol="o", symbolSize=4)
-        for number in range(12)
-    ]
-    plots.show()
-    turn = iter(range(10_000))
-
-    def update_plots() -> None:
-        hours, values = points[next(turn) % len(points)]
-        for curve in curves:
-            curve.setData(hours, np.nan_to_num(values))
-        app.processEvents()
-        plots.grab()
-
-    floor = _best(update_plots, repeats=15)
+    floor = _kept_plots(app, points)
+    turn = itertools.count()
     window = build_window(desk)
     window.resize(1280, 800)
     window.show()

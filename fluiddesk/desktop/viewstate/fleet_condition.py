@@ -8,6 +8,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -92,7 +93,6 @@ class FleetMatrix:
         self.condition = condition
         self._catalogue = catalogue
         self._rows = condition.rows
-        self._box_numbers = {row.compartment_id: box for box, row in enumerate(self._rows)}
         starts = np.flatnonzero(np.diff(condition.machine, prepend=-1))
         self._heads: list[BoxRow] = [self._rows[start] for start in starts.tolist()]
         self.kinds = _kinds_by_power_path(self._rows, catalogue)
@@ -116,6 +116,10 @@ class FleetMatrix:
         self.machines: NDArray[np.intp] = np.arange(len(self._heads))
         self.columns: NDArray[np.intp] = np.arange(len(self.kinds))
         self.arrange()
+
+    @cached_property
+    def _box_numbers(self) -> dict[bytes, int]:
+        return {row.compartment_id: box for box, row in enumerate(self._rows)}
 
     def _lay_out_cells(self) -> None:
         number = {kind: index for index, kind in enumerate(self.kinds)}

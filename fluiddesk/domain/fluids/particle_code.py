@@ -15,7 +15,6 @@ from typing import Final, NamedTuple, overload
 
 import numpy as np
 from numpy.typing import NDArray
-from typing_extensions import override
 
 from fluiddesk.domain.columns import BoolColumn, FloatColumn, Numbers, checked
 from fluiddesk.domain.fluids.particle_classes import (
@@ -76,8 +75,8 @@ class ContaminationCode:
     numbers: tuple[int | None, int | None, int | None]
     too_few: tuple[bool, bool, bool] = (False, False, False)
 
-    @override
-    def __str__(self) -> str:
+    # Marking it as an override would load more than the domain may.
+    def __str__(self) -> str:  # type: ignore[explicit-override]
         """The code as it is written, such as 18/16/≥10 or -/18/13."""
         return "/".join(
             ("≥" if few else "") + str(_WORDS[NOT_COUNTED if number is None else number])

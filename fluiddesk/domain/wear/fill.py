@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.wear.balance import after_change, filled_share
-from fluiddesk.domain.wear.inputs import FloatArray, Numbers, checked, same_length
+from fluiddesk.domain.wear.inputs import FloatArray, Numbers, as_given, checked, same_length
 
 N = TypeVar("N", float, NDArray[np.float64])
 
@@ -38,6 +38,22 @@ class Fill(Generic[N]):
     loss_l_per_h: Numbers = 0.0
     loss_share: Numbers = 1.0
     removal_per_h: Numbers = 0.0
+
+    @property
+    def exchange(self) -> Numbers:
+        """The share of the fluid lost and made up per hour (q/V), as ``equilibrium_ppm`` asks.
+
+        Raises:
+            WearInputError: the litres are negative, not finite, or 0 in the box.
+
+        >>> Fill(end=32.0, before=1.0, residue_share=0.1, hours=250.0, volume_l=250.0,
+        ...      density_kg_l=0.87, loss_l_per_h=0.08).exchange
+        0.00032
+        """
+        litres = checked("the litres in the box", self.volume_l, above=0)
+        lost = checked("the litres lost per hour", self.loss_l_per_h, at_least=0)
+        same_length(volume=litres, loss=lost)
+        return as_given(np.asarray(lost / litres))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -39,7 +39,6 @@ class AssessmentRow(Base):
             "sample_id",
             unique=True,
             sqlite_where=_IN_FORCE,
-            postgresql_where=_IN_FORCE,
         ),
         between("severity", -1, 3),
         between("trust", 0, 2),

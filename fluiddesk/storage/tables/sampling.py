@@ -40,7 +40,6 @@ class SampleRow(Editable, Base):
             "bottle_code",
             unique=True,
             sqlite_where=text("bottle_code <> ''"),
-            postgresql_where=text("bottle_code <> ''"),
         ),
         Index(None, "site_id", "state"),
         Index(None, "site_id", "duplicate_of"),
@@ -124,9 +123,7 @@ class IntakeRow(Base):
     __tablename__ = "intake"
     __table_args__ = (
         catalogue("site_id", "site.site_id"),
-        Index(
-            None, "site_id", "sha256", unique=True, sqlite_where=_STANDS, postgresql_where=_STANDS
-        ),
+        Index(None, "site_id", "sha256", unique=True, sqlite_where=_STANDS),
         CheckConstraint("length(sha256) = 64", name="sha256_length"),
     )
 
@@ -174,7 +171,6 @@ class ResultSheetRow(Made, Base):
             "sample_id",
             unique=True,
             sqlite_where=_CURRENT,
-            postgresql_where=_CURRENT,
         ),
         Index("ix_result_sheet_all_of_sample", "site_id", "sample_id", "issue"),
         Index(None, "site_id", "intake_id"),

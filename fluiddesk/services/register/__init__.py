@@ -1,0 +1,1 @@
+"""The register: sites, machines, boxes, meters, fluids, laboratories, test lists and people."""
