@@ -2,7 +2,7 @@
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -51,7 +51,7 @@ class Catalogue:
     compartment_kinds: Mapping[str, CompartmentKind]
     machine_kinds: Mapping[str, MachineKind]
     fluids: Mapping[str, FluidProduct]
-    folder: Path
+    folder: Path = field(compare=False)
 
     @cached_property
     def starter_limits(self) -> tuple[Limit, ...]:

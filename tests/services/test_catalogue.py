@@ -209,7 +209,7 @@ def test_that_a_starter_limit_out_of_order_is_refused(folder):
     wrong = STARTER.replace("watch = 60", "watch = 600")
     (folder / "limit_sets" / "starter_all.toml").write_text(wrong, encoding="utf-8")
     with pytest.raises(LimitError, match="read 600 / - / 150"):
-        load_catalogue(folder)
+        _ = load_catalogue(folder).starter_limits
 
 
 def test_that_a_box_is_named_by_kind_and_position(catalogue):

@@ -1,0 +1,394 @@
+"""The Register page's list: records by site or alone, with what each still lacks."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from enum import IntEnum, StrEnum
+
+from fluiddesk.domain.identity import MachineId
+from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.register.facts import (
+    CompartmentFacts,
+    FluidFacts,
+    LaboratoryFacts,
+    MachineFacts,
+    MeterFacts,
+    MissingFact,
+    PointFacts,
+    RegisterFacts,
+    SiteFacts,
+    TestListFacts,
+    UserFacts,
+)
+
+Record = (
+    SiteFacts
+    | MachineFacts
+    | CompartmentFacts
+    | MeterFacts
+    | PointFacts
+    | FluidFacts
+    | LaboratoryFacts
+    | TestListFacts
+    | UserFacts
+)
+Key = tuple[str, bytes | str]
+"""What makes a record itself: the word for its kind, and its identifier or code."""
+
+
+class Section(StrEnum):
+    """The lists of the page."""
+
+    MACHINES = "machines"
+    SITES = "sites"
+    FLUIDS = "fluids"
+    LABORATORIES = "laboratories"
+    TEST_LISTS = "test_lists"
+    USERS = "users"
+
+
+class RecordColumn(IntEnum):
+    """The columns of the list."""
+
+    NAME = 0
+    ABOUT = 1
+    STATE = 2
+    LACKS = 3
+
+
+class PartColumn(IntEnum):
+    """The columns of a machine's parts."""
+
+    NAME = 0
+    FLUID = 1
+    LITRES = 2
+    INTERVAL = 3
+    LACKS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RegisterRow:
+    """One line of a list; a heading has no record."""
+
+    name: str
+    about: str = ""
+    state: str = ""
+    lacks: str = ""
+    blocks: bool = False
+    record: Record | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRow:
+    """One box, meter or sampling point of a machine, as the texts of its columns."""
+
+    cells: tuple[str, str, str, str, str]
+    record: Record
+
+
+_STATES = {"working": "Working", "standby": "Standby", "down": "Down", "sold": "Sold"}
+_RUN_STATES = {"running_idle": "running at idle", "shut_down": "shut down"}
+
+
+def key_of(record: Record) -> Key:
+    """What makes a record itself."""
+    match record:
+        case SiteFacts():
+            return "site", str(int(record.site))
+        case MachineFacts():
+            return "machine", bytes(record.id)
+        case CompartmentFacts():
+            return "compartment", bytes(record.id)
+        case MeterFacts():
+            return "meter", record.id
+        case PointFacts():
+            return "point", record.id
+        case FluidFacts():
+            return "fluid", record.code
+        case LaboratoryFacts():
+            return "laboratory", record.code
+        case TestListFacts():
+            return "test_list", record.code
+        case UserFacts():
+            return "user", record.name
+
+
+class RegisterState:
+    """The register with a section, a filter and what is chosen in it."""
+
+    def __init__(self, facts: RegisterFacts, catalogue: Catalogue) -> None:
+        """Look at a register.
+
+        Args:
+            facts: the register as it stands.
+            catalogue: words for kinds.
+        """
+        self.facts = facts
+        self.catalogue = catalogue
+        self.section = Section.MACHINES
+        self.wanted = ""
+        self.only_incomplete = False
+        self._missing = _by_record(facts.missing)
+        self._lacking_machines = {bytes(one.machine) for one in facts.missing if one.machine}
+        self._parts = _parts_by_machine(facts)
+        self.rows: tuple[RegisterRow, ...] = ()
+        self.arrange()
+
+    def arrange(self) -> None:
+        """Work out the lines of the list anew."""
+        self.rows = tuple(self._lines())
+
+    def count(self, section: Section) -> int:
+        """How many records a section holds."""
+        held: Mapping[Section, int] = {
+            Section.MACHINES: len(self.facts.machines),
+            Section.SITES: len(self.facts.sites),
+            Section.FLUIDS: len(self.facts.fluids),
+            Section.LABORATORIES: len(self.facts.laboratories),
+            Section.TEST_LISTS: len(self.facts.test_lists),
+            Section.USERS: len(self.facts.users),
+        }
+        return held[section]
+
+    def lacks(self, record: Record) -> tuple[MissingFact, ...]:
+        """What a record lacks itself."""
+        return tuple(self._missing.get(key_of(record), ()))
+
+    def lacks_with_parts(self, record: Record) -> tuple[MissingFact, ...]:
+        """What a record lacks, for a machine with its boxes, meters and points."""
+        if not isinstance(record, MachineFacts):
+            return self.lacks(record)
+        if bytes(record.id) not in self._lacking_machines and not self.lacks(record):
+            return ()
+        parts = [one for part in self.parts(record.id) for one in self.lacks(part)]
+        return (*self.lacks(record), *parts)
+
+    def parts(self, machine: MachineId) -> tuple[CompartmentFacts | MeterFacts | PointFacts, ...]:
+        """A machine's boxes in the order of the power path, each with its points; then meters."""
+        return self._parts.get(bytes(machine), ())
+
+    def part_rows(self, machine: MachineId) -> tuple[PartRow, ...]:
+        """A machine's parts as texts."""
+        return tuple(
+            PartRow(cells=self._part_cells(part), record=part) for part in self.parts(machine)
+        )
+
+    def find(self, key: Key) -> Record | None:
+        """The record with this key as it stands now."""
+        everything: Iterable[Record] = (
+            *self.facts.sites, *self.facts.machines, *self.facts.compartments, *self.facts.meters,
+            *self.facts.points, *self.facts.fluids, *self.facts.laboratories,
+            *self.facts.test_lists, *self.facts.users,
+        )  # fmt: skip
+        return next((one for one in everything if key_of(one) == key), None)
+
+    def machine_of(self, record: Record) -> MachineFacts | None:
+        """The machine a part belongs to; a machine is its own."""
+        if isinstance(record, MachineFacts):
+            return record
+        wanted = bytes(machine_id(record, self.facts))
+        return next((one for one in self.facts.machines if bytes(one.id) == wanted), None)
+
+    def row_of(self, key: Key) -> int:
+        """The line of a record; -1 when it is not shown."""
+        for place, row in enumerate(self.rows):
+            if row.record is not None and key_of(row.record) == key:
+                return place
+        return -1
+
+    @property
+    def sentence(self) -> str:
+        """How complete the register is, in one sentence."""
+        machines = len(self.facts.machines)
+        if not self.facts.sites:
+            return "The register is empty. Begin with your site."
+        if not machines:
+            return "No machine yet. Add the first, or read your list from a file."
+        blocking = {bytes(one.machine) for one in self.facts.missing if one.blocks and one.machine}
+        told = f"{counted(machines, 'machine')} at {counted(len(self.facts.sites), 'site')}"
+        boxes = counted(sum(1 for one in self.facts.compartments if not one.retired), "compartment")
+        if not self._lacking_machines:
+            return f"{told}, {boxes}; nothing is missing."
+        open_ones = f"{len(self._lacking_machines)} incomplete"
+        if not blocking:
+            return f"{told}, {boxes}; {open_ones}, none held up by it."
+        verb = "cannot" if len(blocking) > 1 else "of them cannot"
+        return f"{told}, {boxes}; {open_ones}, {len(blocking)} {verb} be planned or judged yet."
+
+    def _lines(self) -> Iterator[RegisterRow]:
+        if self.section is not Section.MACHINES:
+            yield from (row for row in map(self._row, self._records()) if self._is_wanted(row))
+            return
+        by_site: dict[int, list[MachineFacts]] = defaultdict(list)
+        for machine in self.facts.machines:
+            by_site[int(machine.site)].append(machine)
+        for site in self.facts.sites:
+            rows = [row for row in map(self._row, by_site[int(site.site)]) if self._is_wanted(row)]
+            if rows:
+                yield RegisterRow(name=f"{site.name}, {counted(len(rows), 'machine')}")
+            yield from rows
+
+    def _records(self) -> Iterable[Record]:
+        held: Mapping[Section, Iterable[Record]] = {
+            Section.SITES: self.facts.sites,
+            Section.FLUIDS: self.facts.fluids,
+            Section.LABORATORIES: self.facts.laboratories,
+            Section.TEST_LISTS: self.facts.test_lists,
+            Section.USERS: self.facts.users,
+        }
+        return held[self.section]
+
+    def _is_wanted(self, row: RegisterRow) -> bool:
+        if self.only_incomplete and not row.lacks:
+            return False
+        words = self.wanted.casefold().split()
+        held = f"{row.name} {row.about} {row.state} {row.lacks}".casefold()
+        if isinstance(row.record, MachineFacts):
+            held += f" {row.record.serial} {row.record.model}".casefold()
+        return all(word in held for word in words)
+
+    def _row(self, record: Record) -> RegisterRow:
+        missing = self.lacks_with_parts(record)
+        name, about, state = self._texts(record)
+        return RegisterRow(
+            name=name,
+            about=about,
+            state=state,
+            lacks=lacks_line(missing),
+            blocks=any(one.blocks for one in missing),
+            record=record,
+        )
+
+    def _texts(self, record: Record) -> tuple[str, str, str]:
+        match record:
+            case MachineFacts():
+                kind = self.catalogue.machine_kind_name(record.kind)
+                about = f"{kind}, {record.model}" if record.model else kind
+                return record.code, about, _STATES.get(record.state.value, record.state.value)
+            case SiteFacts():
+                here = sum(1 for one in self.facts.machines if one.site == record.site)
+                return record.name, record.time_zone, counted(here, "machine")
+            case FluidFacts():
+                about = " ".join(filter(None, (record.fluid_class, record.viscosity_grade)))
+                return record.name, about.replace("_", " "), _retired(is_so=record.retired)
+            case LaboratoryFacts():
+                return record.name, record.layout or "no layout", _retired(is_so=record.retired)
+            case TestListFacts():
+                tests = counted(len(record.analytes), "test")
+                return record.name, tests, _retired(is_so=record.retired)
+            case UserFacts():
+                return record.name, record.role, "" if record.is_active else "Left"
+            case _:
+                return part_name(record, self.facts), "", ""
+
+    def _part_cells(
+        self, part: CompartmentFacts | MeterFacts | PointFacts
+    ) -> tuple[str, str, str, str, str]:
+        lacks = lacks_line(self.lacks(part))
+        name = part_name(part, self.facts)
+        match part:
+            case CompartmentFacts():
+                fluids = {one.code: one.name for one in self.facts.fluids}
+                litres = "" if part.capacity_l is None else f"{part.capacity_l:g}"
+                fluid = "Retired" if part.retired else fluids.get(part.fluid, part.fluid)
+                return name, fluid, litres, interval_text(part), lacks
+            case MeterFacts():
+                last = "" if part.last_value is None else f"{part.last_value:,.0f} {part.unit}"
+                return name, last, "", str(part.last_read_on or ""), lacks
+            case PointFacts():
+                how = _RUN_STATES.get(part.run_state, part.run_state)
+                where = part.location or part.kind.replace("_", " ")
+                return name, f"{where}, {how}", "", "", lacks
+
+
+def counted(number: int, word: str) -> str:
+    """A number with its word: "1 machine", "20 machines"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def lacks_line(missing: Iterable[MissingFact]) -> str:
+    """The fields that are missing, each once, the pressing ones first."""
+    told = [one.field for one in sorted(missing, key=lambda one: not one.blocks)]
+    counts = {word: told.count(word) for word in told}
+    return ", ".join(
+        words(field) if count == 1 else f"{words(field)} ({count})"
+        for field, count in counts.items()
+    )
+
+
+def words(field: str) -> str:
+    """A field's name as words: "capacity_l" is "capacity"."""
+    said = _FIELD_WORDS.get(field)
+    return said if said is not None else field.replace("_", " ")
+
+
+_FIELD_WORDS = {
+    "capacity_l": "capacity",
+    "interval_hours": "interval",
+    "interval_days": "interval",
+    "residue_share": "residue share",
+    "lane_days": "days on the way",
+    "references": "new-fluid reference",
+}
+
+
+def interval_text(box: CompartmentFacts) -> str:
+    """The interval in words: "250 h or 90 d"."""
+    hours = f"{box.interval_hours:g} h" if box.interval_hours is not None else ""
+    days = f"{box.interval_days} d" if box.interval_days is not None else ""
+    return " or ".join(filter(None, (hours, days)))
+
+
+def part_name(record: Record, facts: RegisterFacts) -> str:
+    """The words for a box, a meter or a sampling point."""
+    match record:
+        case CompartmentFacts():
+            return record.name
+        case MeterFacts():
+            fitted = record.fitted_on.isoformat() if record.fitted_on else "unknown day"
+            return f"Meter ({record.unit}), fitted {fitted}"
+        case PointFacts():
+            box = next((one for one in facts.compartments if one.id == record.compartment), None)
+            return f"Sampling point, {box.name.lower() if box else ''}".rstrip(", ")
+        case _:
+            return str(getattr(record, "name", ""))
+
+
+def machine_id(record: Record, facts: RegisterFacts) -> MachineId:
+    """The machine a record belongs to; empty for records of no machine."""
+    match record:
+        case CompartmentFacts() | MeterFacts():
+            return record.machine
+        case PointFacts():
+            boxes = (one for one in facts.compartments if one.id == record.compartment)
+            box = next(boxes, None)
+            return box.machine if box else MachineId(b"")
+        case MachineFacts():
+            return record.id
+        case _:
+            return MachineId(b"")
+
+
+def _retired(*, is_so: bool) -> str:
+    return "Retired" if is_so else ""
+
+
+def _by_record(missing: Iterable[MissingFact]) -> dict[Key, list[MissingFact]]:
+    found: dict[Key, list[MissingFact]] = defaultdict(list)
+    for one in missing:
+        found[(one.record, one.key)].append(one)
+    return found
+
+
+def _parts_by_machine(
+    facts: RegisterFacts,
+) -> dict[bytes, tuple[CompartmentFacts | MeterFacts | PointFacts, ...]]:
+    points: dict[bytes, list[PointFacts]] = defaultdict(list)
+    for point in facts.points:
+        points[bytes(point.compartment)].append(point)
+    found: dict[bytes, list[CompartmentFacts | MeterFacts | PointFacts]] = defaultdict(list)
+    for box in facts.compartments:
+        found[bytes(box.machine)] += [box, *points[bytes(box.id)]]
+    for meter in facts.meters:
+        found[bytes(meter.machine)].append(meter)
+    return {machine: tuple(parts) for machine, parts in found.items()}
