@@ -83,6 +83,24 @@ class SampleState(StrEnum):
     VOID = "void"
 
 
+class SampleOrigin(StrEnum):
+    """How a sample came to be on the register. Only what the plan asked for counts in compliance.
+
+    A walk-up was drawn without a plan; a spare label is a blank bottle registered when it came
+    back; a past sample was drawn before this register was kept.
+    """
+
+    PLAN = "plan"
+    WALK_UP = "walk_up"
+    SPARE_LABEL = "spare_label"
+    PAST = "past"
+
+    @property
+    def counts_in_compliance(self) -> bool:
+        """Whether it answers a due event of the plan."""
+        return self is SampleOrigin.PLAN
+
+
 AWAITED = (SampleState.TAKEN, SampleState.SHIPPED, SampleState.RECEIVED)
 """Drawn, and no report has come yet: the box owes no further sample until its interval has run."""
 
@@ -109,6 +127,8 @@ class Sample:
     draw_method: DrawMethod = DrawMethod.UNKNOWN
     trust: Trust = Trust.GOOD
     trust_reason: str = ""
+    origin: SampleOrigin = SampleOrigin.PLAN
+    duplicate_of: SampleId | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,6 +149,11 @@ class ResultSheet:
     remark: str = ""
     sampled_on_printed: date | None = None
     meter_printed: float | None = None
+
+    @property
+    def has_results(self) -> bool:
+        """Whether anything was measured; a rejected bottle comes back without."""
+        return any(reading.sign <= Sign.PRESENT for reading in self.readings.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

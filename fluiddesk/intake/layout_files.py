@@ -65,8 +65,8 @@ def _layout(told: Mapping[str, Any]) -> LabLayout:
     if kind not in ("csv", "xlsx", "any"):
         raise ValueError(f'the kind of file is "{kind}", not csv, xlsx or any')
     columns = _part(told, "columns", {role.value for role in Role})
-    if Role.BOTTLE not in columns:
-        raise ValueError("the columns name no bottle")
+    if not columns.keys() & {Role.BOTTLE, Role.MACHINE}:
+        raise ValueError("the columns name no bottle and no machine")
     return LabLayout(
         name=str(told["name"]),
         laboratory=str(told["laboratory"]),

@@ -39,6 +39,9 @@ class Role(StrEnum):
     METER = "meter"
     MACHINE = "machine"
     REMARK = "remark"
+    SITE = "site"
+    COMPARTMENT = "compartment"
+    FLUID_HOURS = "fluid_hours"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,10 +79,13 @@ class LabLayout:
     results: tuple[ResultColumn, ...] = ()
     ignored: tuple[str, ...] = ()
 
-    def fits(self, header: Sequence[str]) -> float:
-        """The share of the headings this layout knows; 0 when it cannot read such a file."""
+    def fits(self, header: Sequence[str], *, key: Role = Role.BOTTLE) -> float:
+        """The share of the headings this layout knows; 0 when it cannot read such a file.
+
+        ``key`` names the column without which a row says nothing of whose sample it is.
+        """
         names = [normal_header(name) for name in header if name.strip()]
-        if not names or not self._names_of(self.roles.get(Role.BOTTLE, ())) & set(names):
+        if not names or not self._names_of(self.roles.get(key, ())) & set(names):
             return 0.0
         results = self._names_of(*(column.headers for column in self.results))
         has_result = {name for name in names if name in results}
@@ -89,11 +95,11 @@ class LabLayout:
         share = sum(name in has_result or name in others for name in names) / len(names)
         return share if has_result and share >= LEAST_KNOWN_SHARE else 0.0
 
-    def header_of(self, head: Sequence[Row]) -> Row | None:
+    def header_of(self, head: Sequence[Row], *, key: Role = Role.BOTTLE) -> Row | None:
         """The row of headings among the first rows of a file, if there is one."""
         if self.header_row is not None:
             head = [row for row in head if row.number == self.header_row]
-        return next((row for row in head if self.fits(row.printed) > 0), None)
+        return next((row for row in head if self.fits(row.printed, key=key) > 0), None)
 
     @staticmethod
     def _names_of(*groups: Sequence[str]) -> set[str]:
@@ -109,7 +115,9 @@ def normal_header(text: str) -> str:
     return "".join(unicodedata.normalize("NFKC", text).split()).casefold()
 
 
-def choose_layout(layouts: Sequence[LabLayout], table: LabTable) -> LabLayout:
+def choose_layout(
+    layouts: Sequence[LabLayout], table: LabTable, *, key: Role = Role.BOTTLE
+) -> LabLayout:
     """The one layout that fits a file.
 
     Raises:
@@ -125,7 +133,7 @@ def choose_layout(layouts: Sequence[LabLayout], table: LabTable) -> LabLayout:
             faults.append(fault)
             continue
         seen = seen or next((", ".join(row.printed[:6]) for row in head if not row.is_blank), "")
-        if layout.header_of(head) is not None:
+        if layout.header_of(head, key=key) is not None:
             fitting.append(layout)
     if len(fitting) == 1:
         return fitting[0]

@@ -9,7 +9,7 @@ from fluiddesk.domain.analytes import Analyte, AnalyteCode
 from fluiddesk.domain.samples import OpenBottle
 from fluiddesk.intake.columns import BoundColumns, bind_columns
 from fluiddesk.intake.files import LabTable, Row, open_lab_file
-from fluiddesk.intake.layouts import LabLayout, choose_layout, layout_named
+from fluiddesk.intake.layouts import LabLayout, Role, choose_layout, layout_named
 from fluiddesk.intake.matching import Matcher
 from fluiddesk.intake.problems import CancelledError, IntakeReport, LabFileError
 from fluiddesk.intake.rows import RowReader
@@ -43,7 +43,7 @@ def read_lab_file(
         layout = choose_layout(layouts, table)
     else:
         layout = layout_named(layouts, layout_name)
-    columns, first_row = _bound(table, layout, analytes)
+    columns, first_row = bound_table(table, layout, analytes)
     report = IntakeReport(
         file=table.path.name,
         sha256=table.sha256,
@@ -54,7 +54,7 @@ def read_lab_file(
     reader = RowReader(layout, columns, is_csv=table.kind == "csv")
     matcher = Matcher(layout, report)
     rows = (row for row in table.rows(layout.hints) if row.number >= first_row)
-    for piece in _pieces(rows):
+    for piece in pieces(rows):
         read = [reader.read(row) for row in piece if not row.is_blank]
         codes = sorted({row.bottle_code for row in read} - {""})
         bottles = {bottle.bottle_code: bottle for bottle in open_bottles(codes)} if codes else {}
@@ -71,12 +71,20 @@ def read_lab_file(
     return report
 
 
-def _bound(
-    table: LabTable, layout: LabLayout, analytes: Mapping[AnalyteCode, Analyte]
+def bound_table(
+    table: LabTable,
+    layout: LabLayout,
+    analytes: Mapping[AnalyteCode, Analyte],
+    *,
+    key: Role = Role.BOTTLE,
 ) -> tuple[BoundColumns, int]:
-    """The layout's columns in this file, and the number of the first row of values."""
+    """The layout's columns in this file, and the number of the first row of values.
+
+    Raises:
+        LabFileError: when the file has not the headings of the layout.
+    """
     head = table.head(layout.hints)
-    header = layout.header_of(head)
+    header = layout.header_of(head, key=key)
     if header is None:
         raise LabFileError(
             f"{table.path.name} has not the headings of layout {layout.name}. "
@@ -89,7 +97,7 @@ def _bound(
     return columns, (units or header).number + 1
 
 
-def _pieces(rows: Iterable[Row]) -> Iterator[list[Row]]:
+def pieces(rows: Iterable[Row]) -> Iterator[list[Row]]:
     """The rows in pieces, so that neither they nor the questions asked of the register pile up."""
     walker = iter(rows)
     while piece := list(islice(walker, ROWS_AT_ONCE)):

@@ -40,12 +40,19 @@ _Made = Mapping[AnalyteCode, Reading] | Fault
 
 @dataclass(slots=True, kw_only=True)
 class RowRead:
-    """What was read from one row; ``bottle_code`` is empty when it could not be read."""
+    """What was read from one row; ``bottle_code`` is empty when it could not be read.
+
+    ``site``, ``machine`` and ``compartment`` are as the laboratory printed them; ``fluid_hours``
+    are the hours it was told the fluid had run.
+    """
 
     source: Row
     bottle_code: str
     machine: str
     sheet: ResultSheet
+    site: str = ""
+    compartment: str = ""
+    fluid_hours: float | None = None
     problems: list[Problem] = field(default_factory=list)
 
     @property
@@ -60,10 +67,17 @@ class RowRead:
 
 
 class RowReader:
-    """Reads the rows of one file, whose columns are bound once."""
+    """Reads the rows of one file, whose columns are bound once.
 
-    def __init__(self, layout: LabLayout, columns: BoundColumns, *, is_csv: bool) -> None:
+    ``has_bottles`` is off for files from before this register: their rows need no bottle code of
+    ours and no report number.
+    """
+
+    def __init__(
+        self, layout: LabLayout, columns: BoundColumns, *, is_csv: bool, has_bottles: bool = True
+    ) -> None:
         self._layout = layout
+        self._has_bottles = has_bottles
         self._columns = columns
         self._is_csv = is_csv
         self._dates = [role for role in _DATES if role in columns.roles]
@@ -79,7 +93,7 @@ class RowReader:
         if len(dates) > 1:
             problems += self._date_order(row, dates)
         report = self._text(row, Role.REPORT)
-        if Role.REPORT in self._columns.roles and not report:
+        if self._has_bottles and Role.REPORT in self._columns.roles and not report:
             problems.append(self._problem(row, Role.REPORT, "the report number is missing"))
         sheet = ResultSheet(
             bottle_code=bottle_code,
@@ -92,13 +106,16 @@ class RowReader:
             tested_on=dates.get(Role.TESTED_ON),
             issued_on=dates.get(Role.ISSUED_ON),
             remark=self._text(row, Role.REMARK),
-            meter_printed=self._meter(row, problems),
+            meter_printed=self._hours(row, Role.METER, "a meter reading", problems),
         )
         return RowRead(
             source=row,
             bottle_code=bottle_code,
             machine=self._text(row, Role.MACHINE),
             sheet=sheet,
+            site=self._text(row, Role.SITE),
+            compartment=self._text(row, Role.COMPARTMENT),
+            fluid_hours=self._hours(row, Role.FLUID_HOURS, "hours of a fluid", problems),
             problems=problems,
         )
 
@@ -181,16 +198,18 @@ class RowReader:
         try:
             if printed:
                 return normal_bottle_code(printed)
-            problems.append(self._problem(row, Role.BOTTLE, "the bottle code is missing"))
+            if self._has_bottles:
+                problems.append(self._problem(row, Role.BOTTLE, "the bottle code is missing"))
         except BottleCodeError:
-            problems.append(
-                self._problem(
-                    row,
-                    Role.BOTTLE,
-                    "is not a bottle code: its check character does not fit",
-                    remedy="Compare it with the label on the bottle and correct the cell.",
+            if self._has_bottles:
+                problems.append(
+                    self._problem(
+                        row,
+                        Role.BOTTLE,
+                        "is not a bottle code: its check character does not fit",
+                        remedy="Compare it with the label on the bottle and correct the cell.",
+                    )
                 )
-            )
         return ""
 
     def _issue(self, row: Row, problems: list[Problem]) -> int:
@@ -223,17 +242,17 @@ class RowReader:
                     severity=ProblemSeverity.WARNING,
                 )
 
-    def _meter(self, row: Row, problems: list[Problem]) -> float | None:
+    def _hours(self, row: Row, role: Role, called: str, problems: list[Problem]) -> float | None:
         """The meter as the laboratory printed it: a cross-check, so a bad one only warns."""
-        found = read_value(self._value(row, Role.METER), rules=self._layout.rules, unit="h")
+        found = read_value(self._value(row, role), rules=self._layout.rules, unit="h")
         is_sound = isinstance(found, SignedValue) and found.sign in (Sign.PLAIN, Sign.NOT_TESTED)
         if isinstance(found, SignedValue) and is_sound and (found.number or 0) >= 0:
             return found.number
         problems.append(
             self._problem(
                 row,
-                Role.METER,
-                "is not a meter reading; it is kept out",
+                role,
+                f"is not {called}; it is kept out",
                 remedy="Compare it with the sampling sheet.",
                 severity=ProblemSeverity.WARNING,
             )

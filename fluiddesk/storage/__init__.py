@@ -10,6 +10,13 @@ from fluiddesk.storage.copying import CopyError, copy_store
 from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
 from fluiddesk.storage.records.audit import NO_SITE
+from fluiddesk.storage.records.hours import HoursRecord
+from fluiddesk.storage.records.register import (
+    ChangeRecord,
+    RecordKey,
+    RecordKind,
+    RegisterRecords,
+)
 from fluiddesk.storage.records.results import SheetTakenError
 from fluiddesk.storage.records.rows import (
     AssessmentRecord,
@@ -27,6 +34,7 @@ from fluiddesk.storage.records.rows import (
     SiteRecord,
     UsageRecord,
 )
+from fluiddesk.storage.session import canonical_json
 from fluiddesk.storage.state import SCHEMA_VERSION, StoreKind, StoreState, store_state
 from fluiddesk.storage.store import DeskStore, open_store
 from fluiddesk.storage.upgrade import (
@@ -44,17 +52,22 @@ __all__ = [
     "AuditRecord",
     "BlockError",
     "BottleRecord",
+    "ChangeRecord",
     "ConditionRecord",
     "CopyError",
     "Desk",
     "DeskStore",
     "EventRecord",
     "HeldRowRecord",
+    "HoursRecord",
     "IntakeRecord",
     "MeterReadingRecord",
     "MeterRecord",
     "ReadingRecord",
+    "RecordKey",
+    "RecordKind",
     "ReferenceRecord",
+    "RegisterRecords",
     "SheetRecord",
     "SheetTakenError",
     "SiteRecord",
@@ -62,6 +75,7 @@ __all__ = [
     "StoreState",
     "UpgradeError",
     "UsageRecord",
+    "canonical_json",
     "check_store",
     "copy_store",
     "create_store",

@@ -8,12 +8,16 @@ from typing import Any
 from fluiddesk.storage.queries.boxes import BoxQuery
 from fluiddesk.storage.queries.condition import ConditionQuery
 from fluiddesk.storage.queries.histories import HistoryBlocks
+from fluiddesk.storage.queries.search import SearchQuery
 from fluiddesk.storage.records.assessments import AssessmentRecords
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.records.catalogue import CatalogueRecords
 from fluiddesk.storage.records.facts import FactRecords
 from fluiddesk.storage.records.fleet import FleetRecords
+from fluiddesk.storage.records.hours import HoursRecords
 from fluiddesk.storage.records.limits import LimitRecords
+from fluiddesk.storage.records.register import RegisterRecords
+from fluiddesk.storage.records.register_rows import RegisterRows
 from fluiddesk.storage.records.results import ResultRecords
 from fluiddesk.storage.records.sampling import SamplingRecords
 from fluiddesk.storage.session import Session
@@ -38,6 +42,10 @@ class Desk:
     audit: AuditRecords = field(init=False)
     boxes: BoxQuery = field(init=False)
     facts: FactRecords = field(init=False)
+    register: RegisterRecords = field(init=False)
+    hours: HoursRecords = field(init=False)
+    register_rows: RegisterRows = field(init=False)
+    search: SearchQuery = field(init=False)
 
     def __post_init__(self) -> None:
         session = self.session
@@ -52,6 +60,10 @@ class Desk:
         self.audit = AuditRecords(session)
         self.boxes = BoxQuery(session)
         self.facts = FactRecords(session)
+        self.register = RegisterRecords(session)
+        self.hours = HoursRecords(session)
+        self.register_rows = RegisterRows(session)
+        self.search = SearchQuery(session)
 
     @property
     def who(self) -> str:

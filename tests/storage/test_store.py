@@ -19,6 +19,7 @@ from fluiddesk.domain.errors import (
     WrongVersionError,
 )
 from fluiddesk.storage import (
+    SCHEMA_VERSION,
     DeskStore,
     SiteRecord,
     StoreKind,
@@ -162,7 +163,7 @@ def set_version(file: Path, version: int) -> None:
 def test_that_a_newer_store_is_refused_with_both_versions(tmp_path: Path) -> None:
     make_store(tmp_path).close()
     set_version(tmp_path / "pit.fluid", 7)
-    with pytest.raises(WrongVersionError, match=r"version 7.* up to 1"):
+    with pytest.raises(WrongVersionError, match=rf"version 7.* up to {SCHEMA_VERSION}"):
         open_store(str(tmp_path / "pit.fluid"))
 
 
@@ -192,7 +193,7 @@ def test_that_a_servers_newer_store_is_refused(postgres_address: str) -> None:
     create_store(postgres_address, moment=MOMENT)
     with psycopg.connect(postgres_address) as connection:
         connection.execute("UPDATE store_fact SET value = '7' WHERE key = 'schema'")
-    with pytest.raises(WrongVersionError, match=r"version 7.* up to 1"):
+    with pytest.raises(WrongVersionError, match=rf"version 7.* up to {SCHEMA_VERSION}"):
         open_store(postgres_address)
 
 

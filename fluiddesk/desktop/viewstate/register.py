@@ -5,6 +5,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
+from fluiddesk.desktop.viewstate.register_words import (
+    Key,
+    Record,
+    counted,
+    interval_text,
+    key_of,
+    lacks_line,
+    machine_id,
+    part_name,
+)
+from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.identity import MachineId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.facts import (
@@ -20,20 +31,6 @@ from fluiddesk.services.register.facts import (
     TestListFacts,
     UserFacts,
 )
-
-Record = (
-    SiteFacts
-    | MachineFacts
-    | CompartmentFacts
-    | MeterFacts
-    | PointFacts
-    | FluidFacts
-    | LaboratoryFacts
-    | TestListFacts
-    | UserFacts
-)
-Key = tuple[str, bytes | str]
-"""What makes a record itself: the word for its kind, and its identifier or code."""
 
 
 class Section(StrEnum):
@@ -86,31 +83,13 @@ class PartRow:
     record: Record
 
 
-_STATES = {"working": "Working", "standby": "Standby", "down": "Down", "sold": "Sold"}
+STATES: Mapping[MachineState, str] = {
+    MachineState.WORKING: "Working",
+    MachineState.STANDBY: "Standby",
+    MachineState.DOWN: "Down",
+    MachineState.SOLD: "Sold",
+}
 _RUN_STATES = {"running_idle": "running at idle", "shut_down": "shut down"}
-
-
-def key_of(record: Record) -> Key:
-    """What makes a record itself."""
-    match record:
-        case SiteFacts():
-            return "site", str(int(record.site))
-        case MachineFacts():
-            return "machine", bytes(record.id)
-        case CompartmentFacts():
-            return "compartment", bytes(record.id)
-        case MeterFacts():
-            return "meter", record.id
-        case PointFacts():
-            return "point", record.id
-        case FluidFacts():
-            return "fluid", record.code
-        case LaboratoryFacts():
-            return "laboratory", record.code
-        case TestListFacts():
-            return "test_list", record.code
-        case UserFacts():
-            return "user", record.name
 
 
 class RegisterState:
@@ -189,6 +168,16 @@ class RegisterState:
         wanted = bytes(machine_id(record, self.facts))
         return next((one for one in self.facts.machines if bytes(one.id) == wanted), None)
 
+    def first_lacking(self, key: str) -> Record | None:
+        """The first record that a step of the first hour asks for."""
+        if key == "lacking_meter":
+            read = {bytes(one.machine) for one in self.facts.meters if one.last_value is not None}
+            return next((one for one in self.facts.machines if bytes(one.id) not in read), None)
+        for box in self.facts.compartments:
+            if not box.retired and lacks_for_step(box, key):
+                return box
+        return None
+
     def row_of(self, key: Key) -> int:
         """The line of a record; -1 when it is not shown."""
         for place, row in enumerate(self.rows):
@@ -260,26 +249,28 @@ class RegisterState:
         )
 
     def _texts(self, record: Record) -> tuple[str, str, str]:
+        """Name, what it is, and its state."""
         match record:
             case MachineFacts():
                 kind = self.catalogue.machine_kind_name(record.kind)
                 about = f"{kind}, {record.model}" if record.model else kind
-                return record.code, about, _STATES.get(record.state.value, record.state.value)
+                texts = record.code, about, STATES[record.state]
             case SiteFacts():
                 here = sum(1 for one in self.facts.machines if one.site == record.site)
-                return record.name, record.time_zone, counted(here, "machine")
+                texts = record.name, record.time_zone, counted(here, "machine")
             case FluidFacts():
                 about = " ".join(filter(None, (record.fluid_class, record.viscosity_grade)))
-                return record.name, about.replace("_", " "), _retired(is_so=record.retired)
+                texts = record.name, about.replace("_", " "), _retired(is_so=record.retired)
             case LaboratoryFacts():
-                return record.name, record.layout or "no layout", _retired(is_so=record.retired)
+                texts = record.name, record.layout or "no layout", _retired(is_so=record.retired)
             case TestListFacts():
                 tests = counted(len(record.analytes), "test")
-                return record.name, tests, _retired(is_so=record.retired)
+                texts = record.name, tests, _retired(is_so=record.retired)
             case UserFacts():
-                return record.name, record.role, "" if record.is_active else "Left"
+                texts = record.name, record.role, "" if record.is_active else "Left"
             case _:
-                return part_name(record, self.facts), "", ""
+                texts = part_name(record, self.facts), "", ""
+        return texts
 
     def _part_cells(
         self, part: CompartmentFacts | MeterFacts | PointFacts
@@ -301,72 +292,11 @@ class RegisterState:
                 return name, f"{where}, {how}", "", "", lacks
 
 
-def counted(number: int, word: str) -> str:
-    """A number with its word: "1 machine", "20 machines"."""
-    return f"{number} {word}" if number == 1 else f"{number} {word}s"
-
-
-def lacks_line(missing: Iterable[MissingFact]) -> str:
-    """The fields that are missing, each once, the pressing ones first."""
-    told = [one.field for one in sorted(missing, key=lambda one: not one.blocks)]
-    counts = {word: told.count(word) for word in told}
-    return ", ".join(
-        words(field) if count == 1 else f"{words(field)} ({count})"
-        for field, count in counts.items()
-    )
-
-
-def words(field: str) -> str:
-    """A field's name as words: "capacity_l" is "capacity"."""
-    said = _FIELD_WORDS.get(field)
-    return said if said is not None else field.replace("_", " ")
-
-
-_FIELD_WORDS = {
-    "capacity_l": "capacity",
-    "interval_hours": "interval",
-    "interval_days": "interval",
-    "residue_share": "residue share",
-    "lane_days": "days on the way",
-    "references": "new-fluid reference",
-}
-
-
-def interval_text(box: CompartmentFacts) -> str:
-    """The interval in words: "250 h or 90 d"."""
-    hours = f"{box.interval_hours:g} h" if box.interval_hours is not None else ""
-    days = f"{box.interval_days} d" if box.interval_days is not None else ""
-    return " or ".join(filter(None, (hours, days)))
-
-
-def part_name(record: Record, facts: RegisterFacts) -> str:
-    """The words for a box, a meter or a sampling point."""
-    match record:
-        case CompartmentFacts():
-            return record.name
-        case MeterFacts():
-            fitted = record.fitted_on.isoformat() if record.fitted_on else "unknown day"
-            return f"Meter ({record.unit}), fitted {fitted}"
-        case PointFacts():
-            box = next((one for one in facts.compartments if one.id == record.compartment), None)
-            return f"Sampling point, {box.name.lower() if box else ''}".rstrip(", ")
-        case _:
-            return str(getattr(record, "name", ""))
-
-
-def machine_id(record: Record, facts: RegisterFacts) -> MachineId:
-    """The machine a record belongs to; empty for records of no machine."""
-    match record:
-        case CompartmentFacts() | MeterFacts():
-            return record.machine
-        case PointFacts():
-            boxes = (one for one in facts.compartments if one.id == record.compartment)
-            box = next(boxes, None)
-            return box.machine if box else MachineId(b"")
-        case MachineFacts():
-            return record.id
-        case _:
-            return MachineId(b"")
+def lacks_for_step(box: CompartmentFacts, key: str) -> bool:
+    """Whether a box lacks what a step of the first hour is about."""
+    if key == "lacking_interval":
+        return box.interval_hours is None and box.interval_days is None
+    return not box.fluid or box.capacity_l is None
 
 
 def _retired(*, is_so: bool) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import partial
+from itertools import pairwise
 from typing import Final
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal
@@ -120,6 +121,12 @@ class RecordEditor(QWidget):
             self.show_form(self.draft.form)
             self.discarded.emit()
 
+    def forget(self) -> None:
+        """Let go of what was written: it was saved, or is to be shown otherwise."""
+        if self.draft is not None:
+            self.draft = FormDraft(self.draft.form)
+            self.undo_stack.clear()
+
     def focus_first(self) -> None:
         """Lead the keyboard to the first field that can be written."""
         for editor in self._editors.values():
@@ -145,7 +152,7 @@ class RecordEditor(QWidget):
         self._fields.deleteLater()
         self._fields = fresh
         ordered = [*self._editors.values(), self.save_button, self.discard_button]
-        for before, after in zip(ordered, ordered[1:], strict=False):
+        for before, after in pairwise(ordered):
             QWidget.setTabOrder(before, after)
 
     def _add_field(self, grid: QGridLayout, row: int, one: FormField) -> None:

@@ -1,5 +1,6 @@
 """What the limits in force say of a column of samples; one sample is a column of length one."""
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Final
@@ -246,29 +247,60 @@ def fired_rules(
         sample: which row of ``columns``.
         references: as given to ``assess``.
     """
-    bands, number = judged.bands[sample], int(columns.reference[sample])
-    found = []
-    for index in np.flatnonzero(bands > Severity.NORMAL).tolist():
-        limit, column = table.limits[index], int(table.column[index])
-        band = Severity(int(bands[index]))
-        looks_at_change = limit.kind is not LimitKind.LEVEL and number >= 0
-        found.append(
+    rows = np.array([sample], dtype=np.intp)
+    found = rules_by_sample(columns, judged, table, samples=rows, references=references)
+    return found.get(sample, ())
+
+
+def rules_by_sample(
+    columns: SampleColumns,
+    judged: Judged,
+    table: LimitTable,
+    *,
+    samples: NDArray[np.intp],
+    references: NDArray[np.float64],
+) -> dict[int, tuple[FiredRule, ...]]:
+    """The limits that fired on each of some samples, as ``fired_rules`` tells them for one.
+
+    Samples on which nothing fired are left out.
+    """
+    place, index = np.nonzero(judged.bands[samples] > Severity.NORMAL)
+    row = samples[place]
+    column = table.column[index]
+    number = columns.reference[row]
+    looks_at_change = np.array(
+        [limit.kind is not LimitKind.LEVEL for limit in table.limits], dtype=bool
+    )[index]
+    has_reference = looks_at_change & (number >= 0)
+    reference = np.full(len(row), np.nan)
+    if has_reference.any():
+        reference[has_reference] = references[number[has_reference], column[has_reference]]
+    told = (
+        row, index, judged.bands[row, index], columns.signs[row, column],
+        columns.values[row, column], reference, judged.compared[row, index],
+    )  # fmt: skip
+    found: dict[int, list[FiredRule]] = {}
+    for one, which, band, sign, value, new, compared in zip(
+        *(part.tolist() for part in told), strict=True
+    ):
+        limit, severity = table.limits[which], Severity(band)
+        found.setdefault(one, []).append(
             FiredRule(
                 analyte=limit.analyte,
                 kind=limit.kind,
                 direction=limit.direction,
-                severity=band,
-                sign=Sign(int(columns.signs[sample, column])),
-                value=float(columns.values[sample, column]),
-                reference=float(references[number, column]) if looks_at_change else None,
-                compared=float(judged.compared[sample, index]),
-                bound=bound_reached(limit, band),
-                scope=table.scopes[index],
+                severity=severity,
+                sign=Sign(sign),
+                value=value,
+                reference=None if math.isnan(new) else new,
+                compared=compared,
+                bound=bound_reached(limit, severity),
+                scope=table.scopes[which],
                 source=limit.source,
                 set_by=limit.set_by,
             )
         )
-    return tuple(sorted(found, key=_importance))
+    return {one: tuple(sorted(rules, key=_importance)) for one, rules in found.items()}
 
 
 def _importance(rule: FiredRule) -> tuple[int, float]:

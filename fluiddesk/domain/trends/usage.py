@@ -60,3 +60,32 @@ def usage(
         spread=spread,
         readings=len(day),
     )
+
+
+def day_to_day_spread(
+    *, days: NDArray[np.int64], hours: NDArray[np.float64], hours_per_day: float
+) -> float:
+    """The standard deviation of a machine's hours from day to day, in hours.
+
+    Days are taken as independent of each other, so that the hours between two readings g days apart
+    vary by g times as much variance as one day (common practice, no source). ``forecast_due`` asks
+    for this figure.
+
+    Args:
+        days: day ordinals of meter readings, rising, shape (n,).
+        hours: true hours at each, shape (n,).
+        hours_per_day: what the machine runs a day.
+
+    Returns:
+        NaN for fewer than three readings that lie on days of their own.
+
+    >>> day_to_day_spread(days=np.array([0, 1, 2]), hours=np.array([0.0, 6.0, 16.0]),
+    ...                   hours_per_day=8.0)
+    2.0
+    """
+    gap = np.diff(days).astype(np.float64)
+    apart = gap > 0
+    if apart.sum() < FEWEST_READINGS - 1:
+        return float("nan")
+    beside = (np.diff(hours)[apart] - hours_per_day * gap[apart]) ** 2 / gap[apart]
+    return float(np.sqrt(beside.mean()))

@@ -11,8 +11,8 @@ from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.assessment import (
     FiredRule,
     assess,
-    fired_rules,
     reference_matrix,
+    rules_by_sample,
 )
 from fluiddesk.domain.limits.limit_set import Box, LimitSet, LimitSetState, limits_in_force
 from fluiddesk.domain.limits.limit_table import LimitTable, limit_table
@@ -154,10 +154,9 @@ def _judge_group(
         digest[start:stop] = judged.digest
         set_number[start:stop] = held[which].number
         stored_differs = (judged.digest != part.digest) | (judged.severity != part.severity)
-        for row in np.flatnonzero(stored_differs & (judged.severity > Severity.NORMAL)).tolist():
-            reasons[start + row] = fired_rules(
-                part, judged, tables[key], sample=row, references=references
-            )
+        told = np.flatnonzero(stored_differs & (judged.severity > Severity.NORMAL))
+        found = rules_by_sample(part, judged, tables[key], samples=told, references=references)
+        reasons.update((start + row, rules) for row, rules in found.items())
     return Verdicts(
         columns=group,
         severity=severity,

@@ -27,8 +27,8 @@ class AuditRecords:
     def __init__(self, session: Session) -> None:
         self._session = session
 
-    def append(self, site: SiteId, what: str, old: Any, new: Any) -> None:
-        """Add one change by the transaction's person.
+    def append(self, site: SiteId, what: str, old: Any, new: Any) -> int:
+        """Add one change by the transaction's person; returns its place in the site's chain.
 
         Args:
             site: the site whose records changed; ``NO_SITE`` for a shared catalogue.
@@ -54,6 +54,7 @@ class AuditRecords:
         made = link_hash(link, previous)
         values = {**link, "at": session.moment, "previous_hash": previous, "hash": made}
         session.connection.execute(insert(AuditTrailRow).values(**values))
+        return place + 1
 
     def last_hash(self, site: SiteId) -> str:
         """The hash of the newest link: print it, and a cut-off trail can be told."""

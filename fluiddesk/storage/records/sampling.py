@@ -12,6 +12,7 @@ from fluiddesk.domain.samples import (
     OpenBottle,
     Reading,
     Sample,
+    SampleOrigin,
     SampleReason,
     SampleState,
     Sign,
@@ -27,8 +28,10 @@ from fluiddesk.storage.tables.sampling import ReadingRow, ResultSheetRow, Sample
 _SAMPLE: Final = (
     "site_id", "id", "compartment_id", "bottle_code", "reason", "state", "taken_on",
     "meter_value", "true_hours", "fluid_hours", "fill_number", "draw_method", "trust",
-    "trust_reason", "taken_by", "note",
+    "trust_reason", "origin", "duplicate_of", "taken_by", "note",
 )  # fmt: skip
+_TOLD: Final = _SAMPLE[3:-3]
+"""What the audit trail tells of a change: all but the identifiers, which never change."""
 _AWAITED: Final = ("issued", "taken", "shipped", "received")
 _ANSWERABLE: Final = (*_AWAITED, "reported")
 _CHUNK: Final = 500
@@ -252,7 +255,8 @@ def _row(one: Sample) -> tuple[Any, ...]:
     return (
         one.site, one.id, one.compartment, one.bottle_code, one.reason.value, one.state.value,
         one.taken_on, one.meter_value, one.true_hours, one.fluid_hours, one.fill_number,
-        one.draw_method.value, int(one.trust), one.trust_reason,
+        one.draw_method.value, int(one.trust), one.trust_reason, one.origin.value,
+        one.duplicate_of,
     )  # fmt: skip
 
 
@@ -272,11 +276,12 @@ def _sample(found: Row[*tuple[Any, ...]]) -> Sample:
         draw_method=DrawMethod(found.draw_method),
         trust=Trust(found.trust),
         trust_reason=found.trust_reason,
+        origin=SampleOrigin(found.origin),
+        duplicate_of=found.duplicate_of,
     )
 
 
 def _told(one: Sample) -> dict[str, object]:
-    names = _SAMPLE[3:14]
-    told = dict(zip(names, _row(one)[3:], strict=True))
+    told = dict(zip(_TOLD, _row(one)[3:], strict=False))
     told["taken_on"] = None if one.taken_on is None else one.taken_on.isoformat()
     return told

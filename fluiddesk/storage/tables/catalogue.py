@@ -16,6 +16,7 @@ from fluiddesk.storage.tables.base import (
     Note,
     Number,
     Yes,
+    between,
     catalogue,
     one_of,
 )
@@ -43,6 +44,7 @@ class FluidRow(Editable, Base):
     fluid_class: Mapped[str]
     viscosity_grade: Mapped[str]
     density_kg_per_l: Mapped[float]
+    retired: Mapped[No]
 
 
 class FluidReferenceRow(Made, Base):
@@ -61,13 +63,58 @@ class FluidReferenceRow(Made, Base):
     reference_values: Mapped[Json]
 
 
-class LaboratoryRow(Made, Base):
-    """A laboratory that reports to us."""
+class LaboratoryRow(Editable, Base):
+    """A laboratory that reports to us. ``methods`` maps an analyte's code to its method there."""
 
     __tablename__ = "laboratory"
+    __table_args__ = (between("lane_days", 0, 365), between("turnaround_days", 0, 365))
 
     code: Mapped[Code]
     name: Mapped[str]
+    site_name: Mapped[Note]
+    layout: Mapped[Note]
+    methods: Mapped[Json]
+    lane_days: Mapped[int | None]
+    turnaround_days: Mapped[int | None]
+    retired: Mapped[No]
+
+
+class TestListRow(Editable, Base):
+    """A list of tests that is ordered as a whole."""
+
+    __test__ = False  # no test for the test runner
+    __tablename__ = "test_list"
+
+    code: Mapped[Code]
+    name: Mapped[str]
+    note: Mapped[Note]
+    retired: Mapped[No]
+
+
+class TestListAnalyteRow(Base):
+    """One analyte of a list of tests, in its place."""
+
+    __test__ = False
+    __tablename__ = "test_list_row"
+    __table_args__ = (
+        catalogue("test_list_code", "test_list.code"),
+        UniqueConstraint("test_list_code", "analyte"),
+    )
+
+    test_list_code: Mapped[Code]
+    place: Mapped[Number]
+    analyte: Mapped[str]
+
+
+class TestListKindRow(Base):
+    """The list of tests that is usual for a kind of compartment."""
+
+    __test__ = False
+    __tablename__ = "test_list_kind"
+    __table_args__ = (catalogue("test_list_code", "test_list.code"),)
+
+    compartment_kind: Mapped[Code]
+    test_list_code: Mapped[str]
 
 
 class LimitSetRow(Editable, Base):

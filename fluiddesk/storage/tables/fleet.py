@@ -80,6 +80,26 @@ class MachineStateRow(Made, Base):
     note: Mapped[Note]
 
 
+class MachineTransferRow(Made, Base):
+    """That another site took a machine over: its own record there goes on from this one."""
+
+    __tablename__ = "machine_transfer"
+    __table_args__ = (
+        parent("machine_id", "machine"),
+        catalogue("to_site_id", "site.site_id"),
+        Index(None, "site_id", "machine_id"),
+        CheckConstraint("to_site_id <> site_id", name="to_another_site"),
+    )
+
+    site_id: Mapped[SiteKey]
+    id: Mapped[RowKey]
+    machine_id: Mapped[bytes]
+    to_site_id: Mapped[int]
+    to_machine_id: Mapped[bytes]
+    moved_on: Mapped[date]
+    note: Mapped[Note]
+
+
 class MeterRow(Editable, Base):
     """One meter and the span in which it counted."""
 
@@ -131,6 +151,7 @@ class CompartmentRow(Editable, Base):
     __table_args__ = (
         parent("machine_id", "machine"),
         catalogue("fluid_code", "fluid.code"),
+        catalogue("test_list_code", "test_list.code"),
         UniqueConstraint("site_id", "machine_id", "kind", "position"),
         CheckConstraint("capacity_l > 0", name="capacity_positive"),
         between("residue_share", 0, 1),
@@ -150,6 +171,7 @@ class CompartmentRow(Editable, Base):
     interval_days: Mapped[int | None]
     criticality: Mapped[Three]
     retired: Mapped[No]
+    test_list_code: Mapped[str | None]
 
 
 class ComponentFitRow(Made, Base):
@@ -159,6 +181,7 @@ class ComponentFitRow(Made, Base):
     __table_args__ = (
         parent("compartment_id", "compartment"),
         Index(None, "site_id", "compartment_id", "fitted_on"),
+        Index(None, "site_id", "serial"),
         one_of("condition", ["new", "overhauled", "used"]),
     )
 
@@ -198,7 +221,7 @@ class SamplingPointRow(Editable, Base):
     retired: Mapped[No]
 
 
-class FluidBatchRow(Made, Base):
+class FluidBatchRow(Editable, Base):
     """A delivery of a fluid to a site."""
 
     __tablename__ = "fluid_batch"
@@ -215,6 +238,26 @@ class FluidBatchRow(Made, Base):
     batch: Mapped[str]
     delivered_on: Mapped[date]
     reference_number: Mapped[int | None]
+
+
+class FluidTankRow(Editable, Base):
+    """A bulk tank or a drum store of a site."""
+
+    __tablename__ = "fluid_tank"
+    __table_args__ = (
+        catalogue("site_id", "site.site_id"),
+        catalogue("fluid_code", "fluid.code"),
+        UniqueConstraint("site_id", "code"),
+        CheckConstraint("capacity_l > 0", name="capacity_positive"),
+    )
+
+    site_id: Mapped[SiteKey]
+    id: Mapped[RowKey]
+    code: Mapped[str]
+    fluid_code: Mapped[str]
+    capacity_l: Mapped[float | None]
+    location: Mapped[Note]
+    retired: Mapped[No]
 
 
 class CompartmentEventRow(Made, Base):

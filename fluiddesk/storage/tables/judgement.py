@@ -129,3 +129,16 @@ class AuditTrailRow(Base):
     new: Mapped[str | None]
     previous_hash: Mapped[str]
     hash: Mapped[str]
+
+
+class RecordChangeRow(Base):
+    """Which record a link of the trail is about; ``undoes`` names the link it takes back."""
+
+    __tablename__ = "record_change"
+    __table_args__ = (Index(None, "site_id", "record_kind", "record_key"),)
+
+    site_id: Mapped[SiteKey]
+    place: Mapped[Number]
+    record_kind: Mapped[str]
+    record_key: Mapped[str]
+    undoes: Mapped[int | None]

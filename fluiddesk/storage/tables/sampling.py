@@ -32,6 +32,7 @@ class SampleRow(Editable, Base):
     __tablename__ = "sample"
     __table_args__ = (
         parent("compartment_id", "compartment"),
+        catalogue("test_list_code", "test_list.code"),
         successor("duplicate_of", "sample"),
         Index(None, "site_id", "compartment_id", "taken_on"),
         Index(
@@ -46,6 +47,7 @@ class SampleRow(Editable, Base):
         one_of("reason", [reason.value for reason in SampleReason]),
         one_of("state", [state.value for state in SampleState]),
         one_of("draw_method", [method.value for method in DrawMethod]),
+        one_of("origin", ["plan", "walk_up", "spare_label", "past"]),
         between("trust", 0, 2),
     )
 
@@ -66,6 +68,8 @@ class SampleRow(Editable, Base):
     taken_by: Mapped[Note]
     note: Mapped[Note]
     duplicate_of: Mapped[bytes | None]
+    origin: Mapped[str] = mapped_column(server_default=text("'plan'"))
+    test_list_code: Mapped[str | None]
 
 
 class BottleRow(Made, Base):
@@ -195,6 +199,7 @@ class ResultSheetRow(Made, Base):
     is_current: Mapped[Yes]
     superseded_by: Mapped[bytes | None]
     voided_reason: Mapped[str | None]
+    rejected_reason: Mapped[Note]
 
 
 class ReadingRow(Base):

@@ -25,7 +25,7 @@ depends_on = None
 
 _REASONS = "routine resample post_change special duplicate reference storage"
 _STATES = "planned issued taken shipped received reported not_taken lost void"
-_OWNERS = "site machine compartment sampling_point sample sheet fluid_batch fluid_tank fluid_sample"
+_OWNERS = "machine compartment sampling_point sample sheet fluid_batch fluid_tank fluid_sample"
 
 
 def upgrade() -> None:

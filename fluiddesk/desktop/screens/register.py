@@ -1,0 +1,311 @@
+"""The Register page: what the fleet consists of, what is incomplete, and changing it in place."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from typing_extensions import override
+
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.models.register import PartModel, RecordModel
+from fluiddesk.desktop.screens.register_editing import RecordEditing
+from fluiddesk.desktop.screens.register_files import RegisterFilesView
+from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
+from fluiddesk.desktop.viewstate.register import RegisterState, Section
+from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
+from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
+from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.record_panel import RecordPanel
+from fluiddesk.desktop.widgets.register_list import RegisterList
+from fluiddesk.domain.errors import OperatorError
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.register.facts import RegisterFacts
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.wiring import Clock
+
+
+class RegisterScreen(QWidget):
+    """Shows and edits the register.
+
+    Signals:
+        changed: what a save or an import altered, as ``Changes``.
+    """
+
+    changed = Signal(object)
+
+    def __init__(
+        self,
+        place: Workplace,
+        *,
+        clock: Clock,
+        theme: Theme,
+        background: Background,
+        calls: RegisterCalls,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.title = self.tr("Register")
+        self._place, self._clock, self._background = place, clock, background
+        self._calls = calls
+        self._state: RegisterState | None = None
+        self._has_chosen_face = False
+        self._make_parts(theme)
+        self._lay_out()
+        self._connect()
+
+    def _make_parts(self, theme: Theme) -> None:
+        self._records = RecordModel(theme=theme, parent=self)
+        self._parts = PartModel(theme=theme, parent=self)
+        self._sentence = QuietLabel("sentence", theme)
+        self.notice = InlineNotice(theme)
+        self.list = RegisterList(self._records, theme=theme)
+        self.panel = RecordPanel(self._parts, theme=theme)
+        self.panel.hide()
+        self.list.set_beside(self.panel)
+        self.first_hour = FirstHourPanel(theme=theme)
+        self.files = RegisterFilesView(
+            self._calls,
+            clock=self._clock,
+            theme=theme,
+            background=self._background,
+            notice=self.notice,
+        )
+        self.editing = RecordEditing(
+            self.panel,
+            self._parts,
+            calls=self._calls,
+            clock=self._clock,
+            background=self._background,
+            notice=self.notice,
+        )
+        self.stack = QStackedWidget()
+        for one in (self.list, self.first_hour, self.files):
+            self.stack.addWidget(one)
+
+    def _lay_out(self) -> None:
+        column = QVBoxLayout(self)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
+        column.setSpacing(GAP)
+        column.addWidget(self._sentence)
+        column.addWidget(self.notice)
+        column.addSpacing(STEP)
+        column.addWidget(self.stack, 1)
+
+    def _connect(self) -> None:
+        self.list.section_chosen.connect(self.show_section)
+        self.list.filtered.connect(self._filter)
+        self.list.record_chosen.connect(self._row_chosen)
+        for part in (self.list, self.first_hour, self.panel):
+            part.action_pressed.connect(self._do)
+        self.editing.pointed.connect(self._point)
+        self.editing.saved.connect(self._saved)
+        self.editing.read_anew.connect(self.show_facts)
+        self.files.opened.connect(self._files_opened)
+        self.files.closed.connect(self._files_closed)
+        self.files.changed.connect(self._saved)
+
+    @property
+    def sentence(self) -> str:
+        """The page's sentence as shown."""
+        return self._sentence.text()
+
+    @property
+    def record(self) -> Record | None:
+        """The record on screen."""
+        return self.editing.record
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for part in (
+            self._records,
+            self._parts,
+            self._sentence,
+            self.notice,
+            self.list,
+            self.panel,
+            self.first_hour,
+            self.files,
+        ):
+            part.apply_theme(theme)
+
+    # --- reading ----------------------------------------------------------------------------
+
+    def refresh(self) -> None:
+        """Read the register in the background."""
+        today = self._clock.today()
+        self._background.run(
+            lambda _: self._calls.facts(today=today),
+            done=self.show_facts,
+            failed=self._refuse,
+            label=self.tr("Reading the register"),
+            slot="register",
+        )
+
+    def show_changes(self, changes: Changes) -> None:
+        """Read anew what others changed."""
+        if Subject.FLEET in changes.subjects:
+            self.refresh()
+
+    def show_facts(self, facts: RegisterFacts) -> None:
+        """Show a register, keeping section, filter and the record on screen."""
+        old, made = self._state, RegisterState(facts, self._place.catalogue)
+        if old is not None:
+            made.section, made.wanted = old.section, old.wanted
+            made.only_incomplete = old.only_incomplete
+            made.arrange()
+        self._state = made
+        self.first_hour.show_steps(steps(facts))
+        self._show_rows()
+        self.editing.show_state(made)
+        if self.stack.currentWidget() is self.files:
+            return
+        self._sentence.setText(made.sentence)
+        if (not facts.machines and not self._has_chosen_face) or (
+            old is not None and not old.facts.machines and facts.machines
+        ):
+            self.stack.setCurrentWidget(self.first_hour)
+        elif not self._has_chosen_face:
+            self.stack.setCurrentWidget(self.list)
+
+    def _show_rows(self) -> None:
+        state = self._state
+        if state is not None:
+            self._records.show(state)
+            self.list.show_state(state, is_first_hour=is_under_way(state.facts))
+
+    # --- the list ---------------------------------------------------------------------------
+
+    def show_section(self, section: Section) -> None:
+        """Show another list, with its first record."""
+        state = self._state
+        if state is None:
+            return
+
+        def turn() -> None:
+            state.section = section
+            state.arrange()
+            self._show_rows()
+            first = next((row.record for row in state.rows if row.record is not None), None)
+            if first is None:
+                self.panel.hide()
+            else:
+                self.editing.show(first)
+
+        self.list.chips.press(state.section.value)
+        self.editing.leave(turn)
+
+    def open_machine(self, machine: bytes) -> None:
+        """Show one machine, whatever was filtered."""
+        state = self._state
+        found = None if state is None else state.find(("machine", machine))
+        if state is None or found is None:
+            return
+        self._show_face(self.list)
+        state.section = Section.MACHINES
+        self.list.filter_box.clear()
+        self.list.incomplete.setChecked(False)
+        self._filter()
+        self.editing.leave(lambda: self.editing.show(found))
+
+    def _filter(self) -> None:
+        state = self._state
+        if state is None:
+            return
+        state.wanted = self.list.filter_box.text()
+        state.only_incomplete = self.list.incomplete.isChecked()
+        state.arrange()
+        self._show_rows()
+        if self.record is not None:
+            self._point(key_of(state.machine_of(self.record) or self.record))
+
+    def _row_chosen(self, row: int) -> None:
+        record, state = self._records.record(row), self._state
+        if record is None or state is None:
+            return
+        shown = None if self.record is None else state.machine_of(self.record) or self.record
+        if shown is None or key_of(shown) != key_of(record):
+            self.editing.leave(lambda: self.editing.show(record))
+
+    def _point(self, key: Key) -> None:
+        if self._state is not None:
+            self.list.point_to(self._state.row_of(key))
+
+    # --- doing ------------------------------------------------------------------------------
+
+    def _do(self, key: str) -> None:
+        """Do what a button says."""
+        state = self._state
+        if state is None:
+            return
+        match key:
+            case "register":
+                self._show_face(self.list)
+            case "first_hour":
+                self._show_face(self.first_hour)
+            case "files":
+                self.editing.leave(self.files.choose_files)
+            case "export":
+                self.files.choose_folder()
+            case "labels":
+                texts = label_texts(state.facts, state.catalogue)
+                QGuiApplication.clipboard().setText(texts)
+                self.first_hour.note.setText(self.tr("The label texts are on the clipboard."))
+            case "lacking_meter" | "lacking_fluid" | "lacking_interval":
+                self._show_lacking(state, key)
+            case _:
+                self._show_face(self.list)
+                self.editing.leave(lambda: self.editing.begin(key))
+
+    def _show_lacking(self, state: RegisterState, key: str) -> None:
+        found = state.first_lacking(key)
+        if found is None:
+            return
+
+        def turn() -> None:
+            self._show_face(self.list)
+            self.editing.show(found)
+            if key == "lacking_meter":
+                self.editing.begin("reading")
+            else:
+                self.panel.editor.focus_first()
+
+        self.editing.leave(turn)
+
+    def _show_face(self, face: QWidget) -> None:
+        self._has_chosen_face = True
+        self.stack.setCurrentWidget(face)
+
+    def _saved(self, changes: Changes) -> None:
+        self.refresh()
+        self.changed.emit(changes)
+
+    def _files_opened(self, told: str) -> None:
+        self.stack.setCurrentWidget(self.files)
+        self._sentence.setText(told)
+
+    def _files_closed(self, told: str) -> None:
+        state = self._state
+        if state is not None:
+            self._sentence.setText(told or state.sentence)
+            is_empty = not state.facts.machines and not told
+            self.stack.setCurrentWidget(self.first_hour if is_empty else self.list)
+
+    def _refuse(self, error: Exception) -> None:
+        title = self.tr("The register was not read")
+        if isinstance(error, OperatorError):
+            self.notice.say(title, str(error), [(self.tr("Close"), self.notice.clear)])
+        else:
+            self._background.failed.emit(title, error)
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.matches(QKeySequence.StandardKey.Refresh):
+            self.refresh()
+        elif event.matches(QKeySequence.StandardKey.Find):
+            self._show_face(self.list)
+            self.list.filter_box.setFocus()
+            self.list.filter_box.selectAll()
+        else:
+            super().keyPressEvent(event)

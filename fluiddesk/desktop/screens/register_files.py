@@ -1,0 +1,150 @@
+"""Register files on the Register page: read, looked over, imported in one piece, and exported."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
+
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
+from fluiddesk.desktop.theme import GAP, Theme
+from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
+from fluiddesk.desktop.viewstate.register_words import counted
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.page_work import PageWork
+from fluiddesk.desktop.widgets.register_files_panel import RegisterFilesPanel
+from fluiddesk.desktop.widgets.work_strip import WorkStrip
+from fluiddesk.services.register_files.facts import (
+    ExportedFile,
+    RegisterImported,
+    RegisterPreview,
+)
+from fluiddesk.wiring import Clock
+
+
+class RegisterFilesView(QWidget):
+    """Imports and exports the register's own files.
+
+    Signals:
+        opened: files are under preview; holds the sentence that tells of them.
+        closed: the files were put aside, or imported.
+        changed: what the import altered, as ``Changes``.
+    """
+
+    opened = Signal(str)
+    closed = Signal(str)
+    changed = Signal(object)
+
+    def __init__(
+        self,
+        calls: RegisterCalls,
+        *,
+        clock: Clock,
+        theme: Theme,
+        background: Background,
+        notice: InlineNotice,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._calls, self._clock = calls, clock
+        self._paths: tuple[Path, ...] = ()
+        self._files = FileModel(theme=theme, parent=self)
+        self._problems = FileProblemModel(theme=theme, parent=self)
+        self.panel = RegisterFilesPanel(self._files, self._problems, theme=theme)
+        self._strip = WorkStrip()
+        self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP)
+        column.addWidget(self._strip)
+        column.addWidget(self.panel, 1)
+        self.panel.aside_button.clicked.connect(lambda: self.closed.emit(""))
+        self.panel.import_button.clicked.connect(self.take_in)
+        self.work.refused.connect(lambda: self.closed.emit(""))
+        self.panel.hide()
+
+    def choose_files(self) -> None:
+        """Let the person choose register files."""
+        dialog = QFileDialog(self, self.tr("Open register files"))
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
+        dialog.setNameFilter(self.tr("Register files (*.csv *.tsv *.txt *.xlsx);;All files (*)"))
+        dialog.filesSelected.connect(self.open_files)
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def choose_folder(self) -> None:
+        """Let the person choose where the register is written to."""
+        dialog = QFileDialog(self, self.tr("Write the register to a folder"))
+        dialog.setFileMode(QFileDialog.FileMode.Directory)
+        dialog.setOption(QFileDialog.Option.ShowDirsOnly)
+        dialog.fileSelected.connect(self.export)
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def open_files(self, paths: Sequence[str | Path]) -> None:
+        """Try files on the register and show what they would do."""
+        if self.work.is_saving:
+            return
+        chosen = tuple(Path(path) for path in paths)
+        self._paths = chosen
+        today = self._clock.today()
+        self.panel.hide()
+        self.opened.emit(self.tr("Reading {0}.").format(counted(len(chosen), "file")))
+        self.work.start(
+            lambda progress: self._calls.preview_files(chosen, today=today, progress=progress),
+            done=self.show_preview,
+            refusal=self.tr("The files were not read"),
+            label=self.tr("Reading register files"),
+        )
+
+    def show_preview(self, preview: RegisterPreview) -> None:
+        """Show what importing would do."""
+        self._files.show(preview.files)
+        self._problems.show(preview.problems)
+        self.panel.show_preview(preview)
+        self.panel.show()
+        self.opened.emit(preview.sentence)
+
+    def take_in(self) -> None:
+        """Import the files shown."""
+        if not self._paths or self.work.is_under_way:
+            return
+        paths, moment, today = self._paths, self._clock.moment(), self._clock.today()
+        self.work.start(
+            lambda progress: self._calls.import_files(
+                paths, moment=moment, today=today, progress=progress
+            ),
+            done=self._imported,
+            refusal=self.tr("Nothing was imported"),
+            label=self.tr("Importing register files"),
+            saves=True,
+        )
+
+    def _imported(self, done: RegisterImported) -> None:
+        written = sum(one.added + one.changed for one in done.files)
+        self._paths = ()
+        self.panel.hide()
+        self.closed.emit(self.tr("Imported {0}.").format(counted(written, "row")))
+        self.changed.emit(done.changes)
+
+    def export(self, folder: str | Path) -> None:
+        """Write the register's files into a folder."""
+        target = Path(folder)
+        self.panel.hide()
+        self.opened.emit(self.tr("Writing the register."))
+        self.work.start(
+            lambda _: tuple(self._calls.export_files(target)),
+            done=lambda files: self._exported(files, target),
+            refusal=self.tr("Nothing was written"),
+            label=self.tr("Writing register files"),
+        )
+
+    def _exported(self, files: Sequence[ExportedFile], target: Path) -> None:
+        told = self.tr("Wrote {0} to {1}.")
+        self.closed.emit(told.format(counted(len(files), "file"), target.name))
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for part in (self._files, self._problems, self.panel):
+            part.apply_theme(theme)

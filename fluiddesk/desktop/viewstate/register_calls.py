@@ -1,0 +1,56 @@
+"""What the Register page asks of the services."""
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Protocol
+
+from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.register_words import Record
+from fluiddesk.services.register.facts import RegisterFacts
+from fluiddesk.services.register.saving import Saved
+from fluiddesk.services.register_files.facts import (
+    ExportedFile,
+    RegisterImported,
+    RegisterPreview,
+)
+
+
+class Telling(Protocol):
+    """Told how far work is; answers whether to go on."""
+
+    def __call__(self, done: int, total: int | None) -> bool: ...
+
+
+class RegisterCalls(Protocol):
+    """The use cases of the page on one workplace. Every one may raise an ``OperatorError``."""
+
+    def facts(self, *, today: date) -> RegisterFacts:
+        """The register as it stands."""
+
+    def layouts(self) -> tuple[str, ...]:
+        """The names of the layouts a laboratory may report in."""
+
+    def save(self, record: Record, *, moment: datetime, today: date) -> Saved:
+        """Add a new record or save an edited one."""
+
+    def act(
+        self, key: str, record: Record, values: Values, *, moment: datetime, today: date
+    ) -> Saved:
+        """Do one of the actions of ``register_actions`` with what its form says."""
+
+    def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
+        """Take back the last change of a record by a change of its own."""
+
+    def preview_files(
+        self, paths: Sequence[Path], *, today: date, progress: Telling
+    ) -> RegisterPreview:
+        """Try register files on the register; nothing is changed."""
+
+    def import_files(
+        self, paths: Sequence[Path], *, moment: datetime, today: date, progress: Telling
+    ) -> RegisterImported:
+        """Import register files in one piece."""
+
+    def export_files(self, folder: Path) -> Sequence[ExportedFile]:
+        """Write the register as files."""

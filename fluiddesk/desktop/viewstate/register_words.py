@@ -1,0 +1,160 @@
+"""Words for the records of the register, and what makes each of them itself."""
+
+from collections.abc import Iterable, Mapping
+
+from fluiddesk.domain.identity import MachineId
+from fluiddesk.services.register.facts import (
+    CompartmentFacts,
+    FluidFacts,
+    LaboratoryFacts,
+    MachineFacts,
+    MeterFacts,
+    MissingFact,
+    PointFacts,
+    RegisterFacts,
+    SiteFacts,
+    TestListFacts,
+    UserFacts,
+)
+
+Record = (
+    SiteFacts
+    | MachineFacts
+    | CompartmentFacts
+    | MeterFacts
+    | PointFacts
+    | FluidFacts
+    | LaboratoryFacts
+    | TestListFacts
+    | UserFacts
+)
+Key = tuple[str, bytes | str]
+"""What makes a record itself: the word for its kind, and its identifier or code."""
+
+
+def key_of(record: Record) -> Key:
+    """What makes a record itself."""
+    match record:
+        case SiteFacts():
+            return "site", str(int(record.site))
+        case FluidFacts() | LaboratoryFacts() | TestListFacts():
+            return _KINDS[type(record)], record.code
+        case UserFacts():
+            return "user", record.name
+        case _:
+            return _KINDS[type(record)], bytes(record.id)
+
+
+def saved_key(record: Record, key: bytes | str | int) -> Key:
+    """What makes a record itself once it is saved under this key."""
+    return _KINDS[type(record)], str(key) if isinstance(key, int) else key
+
+
+_KINDS: Mapping[type[Record], str] = {
+    SiteFacts: "site",
+    MachineFacts: "machine",
+    CompartmentFacts: "compartment",
+    MeterFacts: "meter",
+    PointFacts: "point",
+    FluidFacts: "fluid",
+    LaboratoryFacts: "laboratory",
+    TestListFacts: "test_list",
+    UserFacts: "user",
+}
+
+
+def counted(number: int, word: str) -> str:
+    """A number with its word: "1 machine", "20 machines"."""
+    return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def lacks_line(missing: Iterable[MissingFact]) -> str:
+    """The fields that are missing, each once, the pressing ones first."""
+    told = [one.field for one in sorted(missing, key=lambda one: not one.blocks)]
+    counts = {word: told.count(word) for word in told}
+    return ", ".join(
+        words(field) if count == 1 else f"{words(field)} ({count})"
+        for field, count in counts.items()
+    )
+
+
+def words(field: str) -> str:
+    """A field's name as words: "capacity_l" is "capacity"."""
+    said = _FIELD_WORDS.get(field)
+    return said if said is not None else field.replace("_", " ")
+
+
+_FIELD_WORDS = {
+    "capacity_l": "capacity",
+    "interval_hours": "interval",
+    "interval_days": "interval",
+    "residue_share": "residue share",
+    "lane_days": "days on the way",
+    "references": "new-fluid reference",
+}
+
+
+def interval_text(box: CompartmentFacts) -> str:
+    """The interval in words: "250 h or 90 d"."""
+    hours = f"{box.interval_hours:g} h" if box.interval_hours is not None else ""
+    days = f"{box.interval_days} d" if box.interval_days is not None else ""
+    return " or ".join(filter(None, (hours, days)))
+
+
+def part_name(record: Record, facts: RegisterFacts) -> str:
+    """The words for a box, a meter or a sampling point."""
+    match record:
+        case CompartmentFacts():
+            return record.name
+        case MeterFacts():
+            fitted = record.fitted_on.isoformat() if record.fitted_on else "unknown day"
+            return f"Meter ({record.unit}), fitted {fitted}"
+        case PointFacts():
+            box = next((one for one in facts.compartments if one.id == record.compartment), None)
+            return f"Sampling point, {box.name.lower() if box else ''}".rstrip(", ")
+        case _:
+            return str(getattr(record, "name", ""))
+
+
+def machine_id(record: Record, facts: RegisterFacts) -> MachineId:
+    """The machine a record belongs to; empty for records of no machine."""
+    match record:
+        case CompartmentFacts() | MeterFacts():
+            return record.machine
+        case PointFacts():
+            boxes = (one for one in facts.compartments if one.id == record.compartment)
+            box = next(boxes, None)
+            return box.machine if box else MachineId(b"")
+        case MachineFacts():
+            return record.id
+        case _:
+            return MachineId(b"")
+
+
+def about_line(record: Record, facts: RegisterFacts) -> str:
+    """What a record is beside its name: where it is and how far it has run."""
+    match record:
+        case MachineFacts() if record.version:
+            hours = "" if record.hours_now is None else f"{record.hours_now:,.0f} h"
+            moved = f"came from {record.came_from}" if record.came_from else ""
+            gone = f"went to {record.went_to}" if record.went_to else ""
+            return "  ·  ".join(filter(None, (record.site_name, hours, moved, gone)))
+        case CompartmentFacts() if record.component_serial:
+            return f"component {record.component_serial}"
+        case FluidFacts():
+            count = len(record.references)
+            return counted(count, "new-fluid reference") if record.version else ""
+        case _:
+            return ""
+
+
+def lacks_told(missing: Iterable[MissingFact]) -> str:
+    """What is missing in sentences, the pressing first; the first three."""
+    told = list(dict.fromkeys(one.text for one in sorted(missing, key=lambda one: not one.blocks)))
+    shown = told[:_TOLD]
+    if len(told) > _TOLD:
+        shown.append(f"And {len(told) - _TOLD} more.")
+    return "\n".join(shown)
+
+
+_TOLD = 3

@@ -1,0 +1,160 @@
+"""One record of the register beside the list: what it lacks, its form, and a machine's parts."""
+
+from collections.abc import Sequence
+from typing import Final
+
+from PySide6.QtCore import QAbstractItemModel, Qt, Signal
+from PySide6.QtWidgets import (
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.record_form import RecordForm
+from fluiddesk.desktop.viewstate.register import PartColumn
+from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.record_editor import RecordEditor
+
+_FORM_HEIGHT: Final = 372
+_PARTS_LEAST: Final = 120
+
+
+class RecordPanel(QWidget):
+    """Shows a record and edits it in place.
+
+    Signals:
+        back_pressed: from a part or a step back to the record it belongs to.
+        action_pressed: the key of a button above the form.
+        part_chosen: the row of a part of the machine.
+    """
+
+    back_pressed = Signal()
+    action_pressed = Signal(str)
+    part_chosen = Signal(int)
+
+    def __init__(
+        self, parts: QAbstractItemModel, *, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self.back_button = QPushButton()
+        self.title = QuietLabel("strong", theme)
+        self._about = QuietLabel("small", theme)
+        self._about.setWordWrap(False)
+        self.lacks = QuietLabel("body", theme)
+        self.lacks.setWordWrap(True)
+        self.editor = RecordEditor(theme)
+        self._actions: list[QPushButton] = []
+        self._action_row = QHBoxLayout()
+        self._caption = QuietLabel("caption", theme)
+        self.parts = FactTable(parts, name=self.tr("Parts of the machine"))
+        self.parts.set_widths(
+            {
+                PartColumn.NAME: 216,
+                PartColumn.FLUID: 196,
+                PartColumn.LITRES: 52,
+                PartColumn.INTERVAL: 108,
+            }
+        )
+        self.parts.fit_columns(
+            stretch=PartColumn.NAME,
+            least=176,
+            optional={PartColumn.LACKS: 128},
+            roomy={PartColumn.FLUID: 260},
+        )
+        self._below = QWidget()
+        self._lay_out()
+        self.back_button.clicked.connect(self.back_pressed)
+        self.parts.row_opened.connect(self.part_chosen)
+        self.parts.clicked.connect(lambda index: self.part_chosen.emit(index.row()))
+        self.show_parts("")
+
+    def _lay_out(self) -> None:
+        head = QHBoxLayout()
+        head.setSpacing(GAP)
+        head.addWidget(self.back_button)
+        head.addWidget(self.title)
+        head.addWidget(self._about, 1)
+        self._action_row.setSpacing(STEP)
+        self._action_row.addStretch(1)
+        form = QWidget()
+        column = QVBoxLayout(form)
+        column.setContentsMargins(0, STEP, GAP, GAP)
+        column.setSpacing(GAP)
+        column.addWidget(self.editor)
+        column.addStretch(1)
+        self._scroll = QScrollArea()
+        self._scroll.setWidget(form)
+        self._scroll.setWidgetResizable(True)
+        self._scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        below = QVBoxLayout(self._below)
+        below.setContentsMargins(0, GAP, 0, 0)
+        below.setSpacing(STEP)
+        below.addWidget(self._caption)
+        below.addWidget(self.parts, 1)
+        self._split = QSplitter(Qt.Orientation.Vertical)
+        self._split.addWidget(self._scroll)
+        self._split.addWidget(self._below)
+        self._split.setHandleWidth(1)
+        self._split.setChildrenCollapsible(False)
+        self._split.setStretchFactor(1, 1)
+        self._below.setMinimumHeight(_PARTS_LEAST)
+        self._split.setSizes([_FORM_HEIGHT, _FORM_HEIGHT])
+        page = QVBoxLayout(self)
+        page.setContentsMargins(MARGIN, 0, 0, 0)
+        page.setSpacing(GAP)
+        page.addLayout(head)
+        page.addWidget(self.lacks)
+        page.addLayout(self._action_row)
+        page.addWidget(self._split, 1)
+
+    def show_record(
+        self, form: RecordForm, *, about: str = "", lacks: str = "", back: str = ""
+    ) -> None:
+        """Show the form of a record, what it is, what it lacks, and the way back."""
+        self.title.setText(form.title)
+        self._about.setText(about)
+        self.lacks.setText(lacks)
+        self.lacks.setVisible(bool(lacks))
+        self.back_button.setText(back)
+        self.back_button.setVisible(bool(back))
+        self.editor.show_form(form)
+        self._scroll.verticalScrollBar().setValue(0)
+
+    def show_actions(self, actions: Sequence[tuple[str, str]]) -> None:
+        """Offer these, by key and words."""
+        for button in self._actions:
+            self._action_row.removeWidget(button)
+            button.hide()
+            button.deleteLater()
+        self._actions = []
+        for place, (key, words) in enumerate(actions):
+            button = QPushButton(words)
+            button.clicked.connect(lambda _=False, key=key: self.action_pressed.emit(key))
+            self._action_row.insertWidget(place, button)
+            self._actions.append(button)
+
+    def action(self, words: str) -> QPushButton:
+        """The button that says this."""
+        return next(one for one in self._actions if one.text() == words)
+
+    @property
+    def action_words(self) -> tuple[str, ...]:
+        """What the buttons say."""
+        return tuple(one.text() for one in self._actions)
+
+    def show_parts(self, caption: str) -> None:
+        """Show the parts' table under this caption; none without one."""
+        self._caption.setText(caption)
+        self._below.setVisible(bool(caption))
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for part in (self.title, self._about, self.lacks, self._caption, self.editor):
+            part.apply_theme(theme)

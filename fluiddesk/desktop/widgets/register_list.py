@@ -1,0 +1,174 @@
+"""The lists of the register: sections as chips, a filter, the records, and what can be added."""
+
+from typing import Final
+
+from PySide6.QtCore import QAbstractItemModel, Qt, Signal
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QHBoxLayout,
+    QLineEdit,
+    QPushButton,
+    QSplitter,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.register import RecordColumn, RegisterState, Section
+from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.widgets.filter_chips import FilterChips
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+
+_LIST_WIDTH: Final = 448
+_PANEL_LEAST: Final = 440
+
+
+class RegisterList(QWidget):
+    """One section of the register with room for a record beside it.
+
+    Signals:
+        section_chosen: a ``Section``.
+        filtered: other words, or other wishes for incomplete records.
+        record_chosen: the row chosen by a person.
+        action_pressed: the key of a button.
+    """
+
+    section_chosen = Signal(object)
+    filtered = Signal()
+    record_chosen = Signal(int)
+    action_pressed = Signal(str)
+
+    def __init__(
+        self, records: QAbstractItemModel, *, theme: Theme, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._is_pointing = False
+        self._add_words = {
+            Section.MACHINES: ("new_machine", self.tr("Add a machine")),
+            Section.SITES: ("new_site", self.tr("Add a site")),
+            Section.FLUIDS: ("new_fluid", self.tr("Add a fluid")),
+            Section.LABORATORIES: ("new_laboratory", self.tr("Add a laboratory")),
+            Section.TEST_LISTS: ("new_test_list", self.tr("Add a test list")),
+            Section.USERS: ("new_user", self.tr("Add a desk user")),
+        }
+        self.chips = FilterChips(
+            (
+                (Section.MACHINES.value, self.tr("Machines")),
+                (Section.SITES.value, self.tr("Sites")),
+                (Section.FLUIDS.value, self.tr("Fluids")),
+                (Section.LABORATORIES.value, self.tr("Laboratories")),
+                (Section.TEST_LISTS.value, self.tr("Test lists")),
+                (Section.USERS.value, self.tr("Desk users")),
+            ),
+            name=self.tr("Lists of the register"),
+        )
+        self.filter_box = QLineEdit()
+        self.filter_box.setPlaceholderText(self.tr("Filter by number, kind or what is missing"))
+        self.filter_box.setAccessibleName(self.tr("Filter the list"))
+        self.filter_box.setClearButtonEnabled(True)
+        self.incomplete = QCheckBox(self.tr("Incomplete only"))
+        self.table = FactTable(records, name=self.tr("Records"))
+        self.table.setSelectionMode(FactTable.SelectionMode.SingleSelection)
+        self.table.set_widths({RecordColumn.NAME: 96, RecordColumn.STATE: 76})
+        self.table.share_room(RecordColumn.ABOUT, RecordColumn.LACKS)
+        self._none = QuietLabel("small", theme)
+        self.add_button = QPushButton()
+        self.files_button = QPushButton(self.tr("From files…"))
+        self.export_button = QPushButton(self.tr("Export…"))
+        self.steps_button = QPushButton(self.tr("First steps"))
+        self._split = QSplitter(Qt.Orientation.Horizontal)
+        self._lay_out()
+        self._connect()
+
+    def _lay_out(self) -> None:
+        top = QHBoxLayout()
+        top.setSpacing(GAP)
+        top.addWidget(self.chips)
+        top.addStretch(1)
+        top.addWidget(self.steps_button)
+        filters = QHBoxLayout()
+        filters.setSpacing(GAP)
+        filters.addWidget(self.filter_box, 1)
+        filters.addWidget(self.incomplete)
+        buttons = QHBoxLayout()
+        buttons.setSpacing(STEP)
+        buttons.addWidget(self.add_button)
+        buttons.addWidget(self.files_button)
+        buttons.addWidget(self.export_button)
+        buttons.addStretch(1)
+        left = QWidget()
+        column = QVBoxLayout(left)
+        column.setContentsMargins(0, 0, GAP, 0)
+        column.setSpacing(GAP)
+        column.addLayout(filters)
+        column.addWidget(self.table, 1)
+        column.addWidget(self._none)
+        column.addLayout(buttons)
+        self._split.addWidget(left)
+        self._split.setHandleWidth(1)
+        self._split.setChildrenCollapsible(False)
+        page = QVBoxLayout(self)
+        page.setContentsMargins(0, 0, 0, 0)
+        page.setSpacing(GAP + STEP)
+        page.addLayout(top)
+        page.addWidget(self._split, 1)
+
+    def _connect(self) -> None:
+        self.chips.chosen.connect(lambda key: self.section_chosen.emit(Section(key)))
+        self.filter_box.textChanged.connect(self.filtered)
+        self.incomplete.toggled.connect(self.filtered)
+        self.table.row_chosen.connect(self._chosen)
+        self.add_button.clicked.connect(
+            lambda: self.action_pressed.emit(str(self.add_button.property("key")))
+        )
+        self.files_button.clicked.connect(lambda: self.action_pressed.emit("files"))
+        self.export_button.clicked.connect(lambda: self.action_pressed.emit("export"))
+        self.steps_button.clicked.connect(lambda: self.action_pressed.emit("first_hour"))
+
+    def set_beside(self, panel: QWidget) -> None:
+        """Put the panel of the record beside the list."""
+        panel.setMinimumWidth(_PANEL_LEAST)
+        self._split.addWidget(panel)
+        self._split.setStretchFactor(1, 1)
+        self._split.setSizes([_LIST_WIDTH, 2 * _LIST_WIDTH])
+
+    def show_state(self, state: RegisterState, *, is_first_hour: bool) -> None:
+        """Show counts, headings and what can be added."""
+        for section in Section:
+            self.chips.show_count(section.value, state.count(section))
+            # An empty list can be looked at too: that is where its first record is added.
+            self.chips.button(section.value).setEnabled(True)
+        self.chips.press(state.section.value)
+        headings = [place for place, row in enumerate(state.rows) if row.record is None]
+        self.table.span_headings(headings)
+        self.table.setVisible(bool(state.rows))
+        self._none.setVisible(not state.rows)
+        is_filtered = bool(state.wanted) or state.only_incomplete
+        self._none.setText(
+            self.tr("No record holds these words.") if is_filtered else self.tr("None yet.")
+        )
+        key, words = self._add_words[state.section]
+        self.add_button.setProperty("key", key)
+        self.add_button.setText(words)
+        self.add_button.setEnabled(state.section is not Section.MACHINES or bool(state.facts.sites))
+        self.export_button.setEnabled(bool(state.facts.sites))
+        self.steps_button.setVisible(is_first_hour)
+
+    def point_to(self, row: int) -> None:
+        """Show a row as the current one, without this counting as a choice."""
+        self._is_pointing = True
+        try:
+            if row >= 0:
+                self.table.choose(row)
+            else:
+                self.table.clearSelection()
+        finally:
+            self._is_pointing = False
+
+    def _chosen(self, row: int) -> None:
+        if row >= 0 and not self._is_pointing:
+            self.record_chosen.emit(row)
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        self._none.apply_theme(theme)

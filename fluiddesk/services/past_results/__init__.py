@@ -1,0 +1,1 @@
+"""Results from before this register, without our bottle codes: matched, confirmed, taken in."""

@@ -1,0 +1,208 @@
+"""New meter readings and meters held against what can be true, then saved with true hours."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fluiddesk.domain.fleet import Meter, MeterFault, meter_faults, meter_in_place, true_hours
+from fluiddesk.domain.identity import MachineId
+from fluiddesk.domain.trends.usage import usage
+from fluiddesk.intake.problems import Problem
+from fluiddesk.intake.values import Fault
+from fluiddesk.services.register_files.work import ImportWork, NewReading
+from fluiddesk.storage import MeterReadingRecord, MeterRecord, UsageRecord
+
+_DEFAULT_HOURS_PER_DAY: Final = 8.0
+_STORED: Final = ("machine_id", "id", "read_on", "value", "true_hours", "voided_reason")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Readings:
+    """All readings of one machine by day: those that stand, then the new ones.
+
+    ``new`` is ``None`` where a reading stands already; ``key`` and ``stood`` are its identifier and
+    true hours.
+    """
+
+    new: list[NewReading | None]
+    key: list[bytes]
+    stood: NDArray[np.float64]
+    day: NDArray[np.int64]
+    value: NDArray[np.float64]
+
+
+def settle_meters(shared: ImportWork) -> None:
+    """Check the readings and meters of every machine touched, and save what is new."""
+    touched = shared.touched
+    if not touched.metered:
+        return
+    stands: dict[bytes, list[tuple[Any, ...]]] = {}
+    for row in shared.desk.register_rows.read("meter_reading", _STORED):
+        if row[0] in touched.metered and row[5] is None:
+            stands.setdefault(row[0], []).append(row)
+    new: dict[bytes, list[NewReading]] = {}
+    for reading in touched.readings:
+        new.setdefault(reading.machine, []).append(reading)
+    usages = []
+    for machine in sorted(touched.metered):
+        readings = _gathered(stands.get(machine, []), new.get(machine, []))
+        found = _settle_machine(shared, machine, readings)
+        if found is not None:
+            usages.append(found)
+    shared.desk.fleet.save_usage(usages)
+    touched.readings.clear()
+
+
+def _gathered(stands: Sequence[tuple[Any, ...]], new: Sequence[NewReading]) -> _Readings:
+    day = [row[2].toordinal() for row in stands] + [one.read_on.toordinal() for one in new]
+    value = [row[3] for row in stands] + [one.value for one in new]
+    # Readings of one day come in the order of what they show: a file knows no time of day.
+    order = np.lexsort((np.array(value, dtype=np.float64), np.array(day, dtype=np.int64)))
+    fresh: list[NewReading | None] = [*(None for _ in stands), *new]
+    keys = [row[1] for row in stands] + [b""] * len(new)
+    stood = [row[4] for row in stands] + [np.nan] * len(new)
+    return _Readings(
+        new=[fresh[place] for place in order.tolist()],
+        key=[keys[place] for place in order.tolist()],
+        stood=np.array(stood, dtype=np.float64)[order],
+        day=np.array(day, dtype=np.int64)[order],
+        value=np.array(value, dtype=np.float64)[order],
+    )
+
+
+def _settle_machine(
+    shared: ImportWork, machine: MachineId, readings: _Readings
+) -> UsageRecord | None:
+    fitted = shared.desk.fleet.meter_records(machine)
+    meters = [record.meter for record in fitted]
+    if not meters:
+        return None
+    refused = shared.refusals
+    _tell_faults(shared, machine, fitted, readings)
+    if shared.refusals > refused:
+        return None
+    hours = true_hours(meters, read_on=readings.day, values=readings.value)
+    which = meter_in_place(meters, readings.day)
+    shared.desk.fleet.add_meter_readings(
+        MeterReadingRecord(
+            site=one.site,
+            machine=machine,
+            read_on=one.read_on,
+            value=one.value,
+            true_hours=float(hours[place]),
+            source=one.source,
+            meter=fitted[int(which[place])].id,
+        )
+        for place, one in enumerate(readings.new)
+        if one is not None
+    )
+    known = ~np.isnan(readings.stood)
+    if machine in shared.touched.meters_before:
+        _count_again(shared, machine, readings, hours=hours, moved=known)
+        readings.stood[known] = hours[known]
+    return _usage(shared, machine, readings.day, np.where(known, readings.stood, hours))
+
+
+def _count_again(
+    shared: ImportWork,
+    machine: MachineId,
+    readings: _Readings,
+    *,
+    hours: NDArray[np.float64],
+    moved: NDArray[np.bool_],
+) -> None:
+    """Readings that stood already, counted again after a change of meters."""
+    site = shared.index.machine_by_id[machine]["site_id"]
+    places = np.flatnonzero(moved & (np.abs(hours - readings.stood) > 0)).tolist()
+    shared.desk.register_rows.set_true_hours(
+        (site, readings.key[place], float(hours[place])) for place in places
+    )
+
+
+def _tell_faults(
+    shared: ImportWork, machine: MachineId, fitted: Sequence[MeterRecord], readings: _Readings
+) -> None:
+    """Every reading or meter of a file that cannot be true, or that makes an older one untrue."""
+    code = shared.index.machine_by_id[machine]["code"]
+    meters = [record.meter for record in fitted]
+    tolerated = _faulty_before(shared, machine, meters, readings)
+    for fault in meter_faults(meters, read_on=readings.day, values=readings.value, place=""):
+        told = fault.text.split(": ", 1)[1]
+        wrong, _, remedy = told.partition(". ")
+        if fault.row < 0:
+            _tell_meter(shared, fitted, fault, Fault(wrong, remedy))
+            continue
+        new = readings.new[fault.row]
+        if new is not None:
+            file, row = new.origin.file, new.origin.row
+            why = Fault(f"cannot be true of machine {code}: {wrong}", remedy)
+            file.refuse(row, "value", why, f"{new.value:.10g}")
+        elif readings.key[fault.row] not in tolerated:
+            _tell_conflict(shared, machine, code, Fault(wrong, remedy))
+
+
+def _faulty_before(
+    shared: ImportWork, machine: MachineId, meters: Sequence[Meter], readings: _Readings
+) -> set[bytes]:
+    """The readings that could not be true before this import either; they are not its fault."""
+    before = shared.touched.meters_before.get(machine, list(meters))
+    stood = np.flatnonzero(~np.isnan(readings.stood))
+    if not before or not len(stood):
+        return set()
+    faults = meter_faults(before, read_on=readings.day[stood], values=readings.value[stood])
+    return {readings.key[int(stood[fault.row])] for fault in faults if fault.row >= 0}
+
+
+def _tell_meter(
+    shared: ImportWork, fitted: Sequence[MeterRecord], fault: MeterFault, why: Fault
+) -> None:
+    """The age at which a meter was fitted does not fit what the meter before it showed."""
+    for record in fitted:
+        origin = shared.touched.meter_rows.get(record.id)
+        if origin is not None and record.meter.hours_before == fault.value:
+            wrong = f"cannot be true: {why.wrong}"
+            origin.file.refuse(
+                origin.row, "hours_before", Fault(wrong, why.remedy), f"{fault.value:.10g}"
+            )
+            return
+    machine = fitted[0].machine
+    _tell_conflict(shared, machine, shared.index.machine_by_id[machine]["code"], why)
+
+
+def _tell_conflict(shared: ImportWork, machine: MachineId, code: str, why: Fault) -> None:
+    """A reading on the register cannot be true any more beside what the files say."""
+    touched = shared.touched
+    origin = next((one.origin for one in touched.readings if one.machine == machine), None)
+    if origin is None:
+        origin = next(
+            one
+            for key, one in touched.meter_rows.items()
+            if key in {record.id for record in shared.desk.fleet.meter_records(machine)}
+        )
+    wrong = f"the files do not fit machine {code} as it is on the register: {why.wrong}"
+    problem = Problem(wrong=wrong, remedy=why.remedy)
+    shared.note(origin.file.file.name, problem)
+
+
+def _usage(
+    shared: ImportWork, machine: MachineId, day: NDArray[np.int64], hours: NDArray[np.float64]
+) -> UsageRecord | None:
+    known = shared.index.machine_by_id[machine]
+    kind = shared.catalogue.machine_kinds.get(known["kind"])
+    fallback = kind.hours_per_day if kind else _DEFAULT_HOURS_PER_DAY
+    found = usage(days=day, hours=hours, fallback_hours_per_day=fallback)
+    if found is None:
+        return None
+    return UsageRecord(
+        site=known["site_id"],
+        machine=machine,
+        hours_now=found.hours_now,
+        as_of=date.fromordinal(found.as_of),
+        hours_per_day=found.hours_per_day,
+        hours_per_day_spread=0.0 if np.isnan(found.spread) else found.spread,
+        readings=found.readings,
+    )

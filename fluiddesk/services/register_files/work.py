@@ -1,0 +1,290 @@
+"""One import in an open transaction: what each file did, what is wrong, and what it touched."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, Final
+
+from fluiddesk.domain.fleet import Meter
+from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
+from fluiddesk.intake.problems import KEPT_IN_DETAIL, Problem, ProblemSeverity
+from fluiddesk.intake.values import Fault
+from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.register_files.facts import FileOutcome, FileProblem
+from fluiddesk.services.register_files.reading import FileRow, ReadFile
+from fluiddesk.services.register_files.register_index import Record, RegisterIndex
+from fluiddesk.storage import NO_SITE, Desk
+
+NO_ROW: Final = 0
+
+
+@dataclass(slots=True, kw_only=True)
+class Touched:
+    """What an import touched, for what must be worked out anew afterwards.
+
+    ``judged``: compartments whose verdicts may change; ``fluids``: fluids whose class or reference
+    changed; ``states``: what machines.csv says of machines; ``metered``: machines with new readings
+    or meters; ``meters_before``: their meters as they stood, where they changed.
+    """
+
+    judged: set[CompartmentId] = field(default_factory=set)
+    fluids: set[str] = field(default_factory=set)
+    states: dict[bytes, str] = field(default_factory=dict)
+    metered: set[MachineId] = field(default_factory=set)
+    meters_before: dict[MachineId, list[Meter]] = field(default_factory=dict)
+    meter_rows: dict[bytes, "Origin"] = field(default_factory=dict)
+    readings: list["NewReading"] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """The row of a file that a record came from."""
+
+    file: "FileWork"
+    row: FileRow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewReading:
+    """A meter reading of a file that is not on the register yet."""
+
+    site: SiteId
+    machine: MachineId
+    read_on: date
+    value: float
+    source: str
+    origin: Origin
+
+
+@dataclass(slots=True, kw_only=True)
+class ImportWork:
+    """Everything the import of several files shares."""
+
+    desk: Desk
+    catalogue: Catalogue
+    today: date
+    index: RegisterIndex
+    touched: Touched = field(default_factory=Touched)
+    problems: list[FileProblem] = field(default_factory=list)
+    problem_count: int = 0
+    refusals: int = 0
+    doubtful_sites: set[str] = field(default_factory=set)
+    doubtful_machines: set[str] = field(default_factory=set)
+    """Names in rows that were refused: what hangs on them is not told again."""
+
+    def note(self, file: str, problem: Problem) -> None:
+        """Keep a problem; beyond a few thousand they are only counted."""
+        refuses = problem.severity is not ProblemSeverity.WARNING
+        self.problem_count += 1
+        self.refusals += refuses
+        if len(self.problems) < KEPT_IN_DETAIL or (refuses and self.refusals == 1):
+            self.problems.append(_file_problem(file, problem, refuses=refuses))
+
+
+def _file_problem(file: str, problem: Problem, *, refuses: bool) -> FileProblem:
+    return FileProblem(
+        file=file,
+        row=problem.row,
+        column=problem.column or "",
+        value=problem.printed or "",
+        text=problem.text().removesuffix(problem.remedy).strip(),
+        remedy=problem.remedy,
+        refuses=refuses,
+    )
+
+
+@dataclass(slots=True, kw_only=True)
+class FileWork:
+    """The import of one file."""
+
+    shared: ImportWork
+    file: ReadFile
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    seen: dict[Any, int] = field(default_factory=dict)
+    added_at: dict[SiteId, int] = field(default_factory=dict)
+
+    @property
+    def desk(self) -> Desk:
+        """The open transaction."""
+        return self.shared.desk
+
+    @property
+    def index(self) -> RegisterIndex:
+        """The register by names."""
+        return self.shared.index
+
+    @property
+    def outcome(self) -> FileOutcome:
+        """What the file did."""
+        return FileOutcome(
+            file=self.file.name,
+            kind=self.file.kind.name,
+            sha256=self.file.sha256,
+            rows=len(self.file.rows),
+            added=self.added,
+            changed=self.changed,
+            unchanged=self.unchanged,
+        )
+
+    def refuse(self, row: FileRow, column: str, fault: Fault, value: object = None) -> None:
+        """A problem that stands in the way of the whole import."""
+        self._note(row, column, fault, value, ProblemSeverity.HELD)
+
+    def warn(self, row: FileRow, column: str, fault: Fault, value: object = None) -> None:
+        """Something to look at."""
+        self._note(row, column, fault, value, ProblemSeverity.WARNING)
+
+    def _note(
+        self, row: FileRow, column: str, fault: Fault, value: object, severity: ProblemSeverity
+    ) -> None:
+        printed = None if value is None or value == "" else str(value)
+        self.shared.note(
+            self.file.name,
+            Problem(
+                row=row.number or None,
+                column=column or None,
+                printed=printed,
+                wrong=fault.wrong,
+                remedy=fault.remedy,
+                severity=severity,
+            ),
+        )
+
+    def is_repeated(self, row: FileRow, key: Any, column: str, value: str) -> bool:
+        """Whether a row stands for the same record as an earlier one, which is refused."""
+        first = self.seen.setdefault(key, row.number)
+        if first == row.number:
+            return False
+        fault = Fault(
+            f"is the same {self.file.kind.thing} as in row {first}", "Take one of the rows out."
+        )
+        self.refuse(row, column, fault, value)
+        return True
+
+    def lacks(self, row: FileRow, needed: tuple[str, ...] | None = None) -> bool:
+        """Whether the file lacks a column that a new record cannot be without, which is refused."""
+        columns = [
+            column
+            for column in self.file.kind.columns
+            if column.needed and (needed is None or column.name in needed)
+        ]
+        missing = [column for column in columns if column.name not in self.file.given]
+        for column in missing:
+            fault = Fault("the file has no such column", column.remedy)
+            self.refuse(row, column.name, fault)
+        return bool(missing)
+
+    def count_added(self, site: SiteId, count: int = 1) -> None:
+        """Count new records."""
+        self.added += count
+        self.added_at[site] = self.added_at.get(site, 0) + count
+
+    def tell_trail(self) -> None:
+        """One line of the audit trail for each site with new records: what came from which file."""
+        kind = self.file.kind
+        for site, count in sorted(self.added_at.items()):
+            what = f"{count} {kind.thing if count == 1 else kind.things} from {self.file.name}"
+            told = {"file": self.file.name, "sha256": self.file.sha256, "added": count}
+            self.desk.audit.append(site, what, None, told)
+
+    def site_of(self, row: FileRow) -> Record | None:
+        """The site a row names; refused where there is none."""
+        name = row.values.get("site", "")
+        found = self.index.site(name)
+        if isinstance(found, Fault):
+            if name.casefold() not in self.shared.doubtful_sites:
+                self.refuse(row, "site", found, name)
+            return None
+        return found
+
+    def machine_of(self, row: FileRow) -> Record | None:
+        """The machine a row names; refused where there is none."""
+        site = self.site_of(row)
+        code = row.values.get("machine")
+        if code is None:
+            self.lacks(row, ("machine",))
+        if site is None or code is None:
+            return None
+        found = self.index.machine(site["site_id"], code)
+        if isinstance(found, Fault):
+            self.refuse(row, "machine", found, code)
+            return None
+        if found is None and code.casefold() not in self.shared.doubtful_machines:
+            remedy = "Correct the number, or import it in machines.csv too."
+            self.refuse(row, "machine", Fault("is no machine of the register", remedy), code)
+        return found
+
+    def kind_of_box(self, row: FileRow) -> str | None:
+        """The kind of compartment a row names; refused where there is none."""
+        text = row.values.get("compartment")
+        if text is None:
+            self.lacks(row, ("compartment",))
+            return None
+        found = self.index.compartment_kind(text)
+        if isinstance(found, Fault):
+            self.refuse(row, "compartment", found, text)
+            return None
+        return found
+
+    def box_of(self, row: FileRow) -> Record | None:
+        """The compartment a row names; refused where there is none."""
+        machine = self.machine_of(row)
+        kind = self.kind_of_box(row)
+        if machine is None or kind is None:
+            return None
+        position = row.values.get("position", "")
+        found = self.index.box(machine, kind, position)
+        if found is None and machine["code"].casefold() not in self.shared.doubtful_machines:
+            told = f"{kind} {position}".strip()
+            fault = Fault(
+                f"is no compartment of machine {machine['code']}",
+                f"It has: {self.index.box_names(machine)}. Correct compartment or position, or "
+                "import it in compartments.csv too.",
+            )
+            self.refuse(row, "compartment", fault, told)
+        return found
+
+    def fluid_of(self, row: FileRow, column: str = "fluid") -> str | None:
+        """The code of the fluid a row names; refused where there is none."""
+        text = row.values.get(column, "")
+        found = self.index.fluid(text)
+        if isinstance(found, Fault):
+            self.refuse(row, column, found, text)
+            return None
+        return found
+
+    def edit(
+        self,
+        table: str,
+        key: Mapping[str, Any],
+        old: Record,
+        new: Mapping[str, Any],
+        *,
+        name: str,
+        site: SiteId = NO_SITE,
+    ) -> dict[str, Any]:
+        """Change what differs of a record, with a line in the audit trail; what differs now."""
+        changed = {column: value for column, value in new.items() if old[column] != value}
+        if not changed:
+            self.unchanged += 1
+            return {}
+        before = {column: old[column] for column in changed}
+        self.desk.register_rows.edit(table, key, changed, name=name)
+        self.desk.audit.append(site, name, plain(before), plain(changed))
+        old.update(changed)
+        self.changed += 1
+        return before
+
+
+def plain(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Values as the audit trail keeps them: days and identifiers as text."""
+    return {
+        name: value.isoformat()
+        if isinstance(value, date)
+        else value.hex()
+        if isinstance(value, bytes)
+        else value
+        for name, value in values.items()
+    }

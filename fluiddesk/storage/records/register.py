@@ -1,0 +1,253 @@
+"""Every record a person sets up: added and changed one at a time, with its own list of changes."""
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any, Final
+
+from sqlalchemy import Column, Date, LargeBinary, Table, and_, insert, select
+
+from fluiddesk.domain.errors import NotFoundError
+from fluiddesk.domain.identity import SiteId
+from fluiddesk.storage.records.audit import NO_SITE, AuditRecords
+from fluiddesk.storage.session import Session
+from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
+
+_STAMPS: Final = ("created_at", "created_by", "version", "changed_at", "changed_by")
+
+
+class RecordKind(StrEnum):
+    """A kind of record; the value is its table."""
+
+    SITE = "site"
+    MACHINE = "machine"
+    STATE = "machine_state_history"
+    METER = "meter"
+    METER_READING = "meter_reading"
+    COMPARTMENT = "compartment"
+    FIT = "component_fit"
+    POINT = "sampling_point"
+    EVENT = "compartment_event"
+    FLUID = "fluid"
+    REFERENCE = "fluid_reference"
+    BATCH = "fluid_batch"
+    TANK = "fluid_tank"
+    LABORATORY = "laboratory"
+    TEST_LIST = "test_list"
+    USER = "desk_user"
+    TRANSFER = "machine_transfer"
+
+
+@dataclass(frozen=True, slots=True)
+class RecordKey:
+    """Which record: its kind, its site (``NO_SITE`` for a shared catalogue) and its key there."""
+
+    kind: RecordKind
+    site: SiteId
+    key: bytes | str | int
+
+    @property
+    def text(self) -> str:
+        """The key as the list of changes spells it."""
+        return self.key.hex() if isinstance(self.key, bytes) else str(self.key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeRecord:
+    """One change of one record. ``undoes``: the place of the change it takes back."""
+
+    site: SiteId
+    place: int
+    at: datetime
+    who: str
+    what: str
+    old: Mapping[str, Any] | None
+    new: Mapping[str, Any] | None
+    undoes: int | None
+
+
+class RegisterRecords:
+    """Reads, adds and changes records; each change stands in the audit trail."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._audit = AuditRecords(session)
+
+    def all(self, kind: RecordKind, **where: Any) -> list[Mapping[str, Any]]:
+        """Every row of a kind, by primary key, or those with the given values in some columns."""
+        table = _table(kind)
+        wanted = select(table).where(*(table.c[name] == value for name, value in where.items()))
+        if where and "site_id" in table.c and "site_id" not in where:
+            wanted = wanted.where(self._session.any_site(table.c.site_id))
+        ordered = wanted.order_by(*table.primary_key.columns)
+        return [dict(found) for found in self._session.connection.execute(ordered).mappings()]
+
+    def links(self, table: str) -> list[tuple[Any, ...]]:
+        """Every row of a table that hangs on a test list, by primary key."""
+        known = METADATA.tables[table]
+        wanted = select(known).order_by(*known.primary_key.columns)
+        return [tuple(found) for found in self._session.connection.execute(wanted)]
+
+    def row(self, key: RecordKey, *, name: str = "") -> dict[str, Any]:
+        """One record by the names of its columns.
+
+        Raises:
+            NotFoundError: when there is none; ``name`` is what the message calls it.
+        """
+        table = _table(key.kind)
+        found = self._session.connection.execute(select(table).where(_is(table, key))).mappings()
+        one = found.first()
+        if one is None:
+            raise NotFoundError(f"{name or key.kind.value} {key.text} is not in this store.")
+        return dict(one)
+
+    def add(self, key: RecordKey, values: Mapping[str, Any], *, name: str) -> None:
+        """Add a record.
+
+        Args:
+            key: its key, which stands in ``values`` no more.
+            values: the other columns.
+            name: what the audit trail calls it: "machine EX-01".
+        """
+        table = _table(key.kind)
+        row = {**_key_columns(table, key), **values, **self._session.stamps()}
+        known = {column: value for column, value in row.items() if column in table.c}
+        self._session.connection.execute(insert(table).values(**known))
+        self._note(key, name, None, _told(values))
+
+    def change(
+        self,
+        key: RecordKey,
+        values: Mapping[str, Any],
+        *,
+        version: int | None,
+        name: str,
+        undoes: int | None = None,
+    ) -> tuple[str, ...]:
+        """Change what differs of a record; returns the columns that did.
+
+        Args:
+            key: its key.
+            values: what is to stand in its columns.
+            version: the version that was read; ``None`` writes over whatever stands there.
+            name: what the audit trail calls it.
+            undoes: the place of the change that this one takes back.
+
+        Raises:
+            StaleEditError: when somebody else has changed it since.
+            NotFoundError: when there is no such record.
+        """
+        table = _table(key.kind)
+        before = self.row(key, name=name)
+        differing = {one: value for one, value in values.items() if before[one] != value}
+        if not differing:
+            return ()
+        if "version" in table.c:
+            columns = _key_columns(table, key)
+            self._session.edit(table, columns, differing, version=version, name=name)
+        else:
+            statement = table.update().where(_is(table, key)).values(**differing)
+            self._session.connection.execute(statement)
+        old = {one: before[one] for one in differing}
+        self._note(key, name, _told(old), _told(differing), undoes)
+        return tuple(differing)
+
+    def note(self, key: RecordKey, name: str, old: Any, new: Any) -> None:
+        """Add a change to the trail that was written to rows beside the record's own."""
+        self._note(key, name, old, new)
+
+    def replace_links(
+        self, table: str, owner: str, code: str, rows: Iterable[Mapping[str, Any]]
+    ) -> None:
+        """Write the rows that hang on a test list in place of those that did."""
+        known = METADATA.tables[table]
+        self._session.connection.execute(known.delete().where(known.c[owner] == code))
+        made = list(rows)
+        if made:
+            self._session.connection.execute(insert(known), made)
+
+    def changes(self, key: RecordKey, *, count: int = 100) -> list[ChangeRecord]:
+        """The newest changes of a record, newest first."""
+        link, trail = RecordChangeRow, AuditTrailRow
+        same = and_(link.site_id == trail.site_id, link.place == trail.place)
+        wanted = (
+            select(trail.site_id, trail.place, trail.at, trail.who, trail.what, trail.old,
+                   trail.new, link.undoes)
+            .join(link, same)
+            .where(
+                link.site_id == key.site,
+                link.record_kind == key.kind.value,
+                link.record_key == key.text,
+            )
+            .order_by(trail.place.desc())
+            .limit(count)
+        )  # fmt: skip
+        return [
+            ChangeRecord(
+                site=SiteId(one.site_id),
+                place=one.place,
+                at=one.at,
+                who=one.who,
+                what=one.what,
+                old=None if one.old is None else json.loads(one.old),
+                new=None if one.new is None else json.loads(one.new),
+                undoes=one.undoes,
+            )
+            for one in self._session.connection.execute(wanted)
+        ]
+
+    def as_stored(self, kind: RecordKind, told: Mapping[str, Any]) -> dict[str, Any]:
+        """Values of the list of changes as the columns hold them."""
+        table = _table(kind)
+        return {name: _stored(table.c[name], value) for name, value in told.items()}
+
+    def _note(
+        self, key: RecordKey, name: str, old: Any, new: Any, undoes: int | None = None
+    ) -> None:
+        place = self._audit.append(key.site, name, old, new)
+        row = (int(key.site), place, key.kind.value, key.text, undoes)
+        columns = ("site_id", "place", "record_kind", "record_key", "undoes")
+        self._session.load("record_change", columns, [row])
+
+
+def site_of_kind(kind: RecordKind, site: SiteId) -> SiteId:
+    """The site in the key of a record of this kind: none for the shared catalogues."""
+    return site if "site_id" in _table(kind).c else NO_SITE
+
+
+def _table(kind: RecordKind) -> Table:
+    return METADATA.tables[kind.value]
+
+
+def _key_columns(table: Table, key: RecordKey) -> dict[str, Any]:
+    names = [column.name for column in table.primary_key.columns]
+    if names == ["site_id"]:
+        return {"site_id": key.site}
+    if names[0] == "site_id":
+        return {"site_id": key.site, names[1]: key.key}
+    return {names[0]: key.key}
+
+
+def _is(table: Table, key: RecordKey) -> Any:
+    return and_(*(table.c[name] == value for name, value in _key_columns(table, key).items()))
+
+
+def _told(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: _plain(value) for name, value in values.items() if name not in _STAMPS}
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, bytes):
+        return value.hex()
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def _stored(column: Column[Any], value: Any) -> Any:
+    if value is None:
+        return None
+    if isinstance(column.type, LargeBinary):
+        return bytes.fromhex(value)
+    return date.fromisoformat(value) if isinstance(column.type, Date) else value

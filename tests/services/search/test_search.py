@@ -1,0 +1,74 @@
+"""Searching a whole store from one box."""
+
+import pytest
+
+from fluiddesk.services.reassess.judging import CancelledError
+from fluiddesk.services.search.facts import HitKind
+from fluiddesk.services.search.find import find
+from fluiddesk.services.search.index import build_index
+from tests.fleets import NOW, Fleet, results
+
+
+def test_that_a_machine_number_finds_the_machine_first_then_its_boxes(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    answer = find(build_index(fleet.place), box.machine.lower().replace("-", " "))
+    first = answer.hits[0]
+    assert first.kind is HitKind.MACHINE
+    assert first.found.startswith(box.machine)
+    assert first.place == box.site
+    assert first.compartment_id is None
+    boxes = [hit for hit in answer.hits if hit.kind is HitKind.COMPARTMENT]
+    assert box.compartment_id in {hit.compartment_id for hit in boxes}
+
+
+def test_that_a_bottle_code_finds_its_sample_however_it_is_typed(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    code = fleet.draw(box, 77)
+    index = build_index(fleet.place)
+    for typed in (code, code.lower().replace("-", ""), f" {code} "):
+        [hit] = find(index, typed).hits
+        assert (hit.kind, hit.found) == (HitKind.BOTTLE, code)
+        assert hit.compartment_id == box.compartment_id
+        assert hit.place == f"{box.site}, {box.machine}, Engine"
+        [sample] = [one for one in fleet.samples(box.compartment_id) if one.bottle_code == code]
+        assert hit.sample_id == sample.id
+
+
+def test_that_report_numbers_and_remarks_are_found(fleet: Fleet):
+    code = fleet.draw(fleet.boxes("engine")[0], 78)
+    row = results(code, iron=12) | {"report": "Q/4711-B", "remark": "Lab saw metal flakes"}
+    fleet.take_in(fleet.lab_file("lab.csv", row))
+    index = build_index(fleet.place)
+    [report] = find(index, "q4711b").hits
+    [remark] = find(index, "FLAKES metal").hits
+    assert (report.kind, report.found) == (HitKind.REPORT, "Q/4711-B")
+    assert (remark.kind, remark.found) == (HitKind.REMARK, "Lab saw metal flakes")
+    assert report.sample_id == remark.sample_id
+
+
+def test_that_box_words_and_machine_together_name_one_box(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    hits = find(build_index(fleet.place), f"{box.machine} engine").hits
+    assert hits[0].compartment_id == box.compartment_id
+
+
+def test_that_nothing_found_and_nothing_typed_are_said(fleet: Fleet):
+    index = build_index(fleet.place)
+    assert find(index, "zzz999").sentence == 'Nothing is called "zzz999".'
+    assert find(index, " -- ").sentence == "Type a number, code or word."
+    cut = find(index, "e", limit=5)
+    assert cut.is_cut
+    assert len(cut.hits) == 5
+
+
+def test_that_a_change_makes_the_index_old(fleet: Fleet):
+    index = build_index(fleet.place)
+    assert index.is_current(fleet.place)
+    code = fleet.draw(fleet.boxes("engine")[0], 79)
+    fleet.take_in(fleet.lab_file("lab.csv", results(code, iron=12)), moment=NOW)
+    assert not index.is_current(fleet.place)
+
+
+def test_that_building_can_be_stopped(fleet: Fleet):
+    with pytest.raises(CancelledError):
+        build_index(fleet.place, progress=lambda _done, _all: False)
