@@ -6,7 +6,16 @@ import sys
 from collections.abc import Sequence
 
 from fluiddesk import __version__
-from fluiddesk.cli import database, fleet, lab_intake, limit_rules, pictures, reckoner, samples
+from fluiddesk.cli import (
+    database,
+    fleet,
+    lab_intake,
+    limit_rules,
+    pictures,
+    reckoner,
+    register_files,
+    samples,
+)
 from fluiddesk.cli.output import Exit, say, speak_any_script
 from fluiddesk.domain.errors import OperatorError
 
@@ -30,7 +39,16 @@ def build_parser() -> argparse.ArgumentParser:
         help="at first start, never install shared libraries of the system",
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
-    for part in (samples, fleet, lab_intake, limit_rules, reckoner, pictures, database):
+    for part in (
+        samples,
+        fleet,
+        lab_intake,
+        register_files,
+        limit_rules,
+        reckoner,
+        pictures,
+        database,
+    ):
         part.add_commands(commands)
     return parser
 

@@ -20,14 +20,14 @@ from PySide6.QtCore import (
     Signal,
     qInstallMessageHandler,
 )
-from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow
+from PySide6.QtWidgets import QApplication, QFileDialog, QMainWindow, QWidget
 
 from fluiddesk import wiring
 from fluiddesk.desktop import messages
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.main_window import MainWindow, Page
 from fluiddesk.desktop.screens.first_start import FirstStartScreen
-from fluiddesk.desktop.theme import ThemeChoice, apply_theme, make_theme
+from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
 from fluiddesk.desktop.widgets.status_line import StatusLine
 from fluiddesk.settings import Folders, desk_folders, load_settings, save_settings
 from fluiddesk.wiring import OpenedDesk
@@ -36,6 +36,7 @@ _log = logging.getLogger(__name__)
 
 _LOG_BYTES: Final = 1_000_000
 _LOGS_KEPT: Final = 3
+_RECKONER_SIZE: Final = (1040, 720)
 _LEVELS: Final = {
     QtMsgType.QtDebugMsg: logging.DEBUG,
     QtMsgType.QtInfoMsg: logging.INFO,
@@ -98,6 +99,23 @@ class StartWindow(QMainWindow):
         self.resize(800, 380)
 
 
+class ReckonerWindow(QMainWindow):
+    """The reckoner by itself, for a desk without a database."""
+
+    def __init__(self, background: Background, theme: Theme, parent: QWidget) -> None:
+        # Imported here, so that the start does not wait for the calculations.
+        from fluiddesk.desktop.screens.reckoner import ReckonerScreen
+
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        self.setWindowTitle(self.tr("Reckoner - fluiddesk"))
+        self.page = ReckonerScreen(
+            None, clock=wiring.Clock(), theme=theme, background=background, parent=self
+        )
+        self.setCentralWidget(self.page)
+        self.resize(*_RECKONER_SIZE)
+
+
 class Shell(QObject):
     """Owns the window and what opens another database.
 
@@ -134,6 +152,7 @@ class Shell(QObject):
         window.start.sample_asked.connect(self.open_sample)
         window.start.new_asked.connect(self._ask_new)
         window.start.database_asked.connect(self._ask_database)
+        window.start.reckoner_asked.connect(self.open_reckoner)
         self._replace_window(window)
         if open_sample:
             self.open_sample()
@@ -156,6 +175,12 @@ class Shell(QObject):
         self._background.run(
             work, done=self._show_desk, label=self.tr("Preparing the sample fleet"), slot="open"
         )
+
+    def open_reckoner(self) -> None:
+        """Show the reckoner beside the first start."""
+        if self._window is not None:
+            theme = make_theme(self._settings.theme)
+            ReckonerWindow(self._background, theme, self._window).show()
 
     def close(self) -> None:
         """Let go of the database."""

@@ -55,6 +55,7 @@ class Page(IntEnum):
     COMPARTMENT = 1
     RESULTS = 2
     RULES = 3
+    RECKONER = 4
 
 
 class Screen(Protocol):
@@ -102,6 +103,7 @@ class MainWindow(QMainWindow):
             self.tr("Compartment"),
             self.tr("Results"),
             self.tr("Rules"),
+            self.tr("Reckoner"),
         )
         self.bar = PageBar(self._titles, theme, self)
         self._stack = QStackedWidget(self)
@@ -254,6 +256,10 @@ class MainWindow(QMainWindow):
                 from fluiddesk.desktop.screens.limit_rules import LimitRulesScreen
 
                 return LimitRulesScreen(place, clock=clock, theme=theme, background=background)
+            case Page.RECKONER:
+                from fluiddesk.desktop.screens.reckoner import ReckonerScreen
+
+                return ReckonerScreen(place, clock=clock, theme=theme, background=background)
 
     def _make_fleet(self) -> FleetConditionScreen:
         screen = FleetConditionScreen(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import (
     QCoreApplication,
@@ -24,12 +25,16 @@ from fluiddesk.services.compartment_history.read import find_compartment
 from fluiddesk.services.fleet_condition import fleet_condition
 from fluiddesk.wiring import OpenedDesk
 
+if TYPE_CHECKING:
+    from fluiddesk.desktop.screens.reckoner import ReckonerScreen
+
 _LONGEST_WAIT_S = 60.0
 _PAGES = {
     "fleet": Page.FLEET,
     "compartment": Page.COMPARTMENT,
     "results": Page.RESULTS,
     "rules": Page.RULES,
+    "reckoner": Page.RECKONER,
 }
 
 
@@ -104,6 +109,8 @@ def _turn_to(window: MainWindow, opened: OpenedDesk, wish: PictureWish) -> None:
         window.open_lab_file(wish.lab_file)
     else:
         window.show_page(page)
+    if page is Page.RECKONER:
+        cast("ReckonerScreen", window.page(page)).show_example()
 
 
 def _box(opened: OpenedDesk, wish: PictureWish) -> CompartmentId:

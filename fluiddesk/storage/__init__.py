@@ -17,6 +17,7 @@ from fluiddesk.storage.records.register import (
     RecordKind,
     RegisterRecords,
 )
+from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
 from fluiddesk.storage.records.results import SheetTakenError
 from fluiddesk.storage.records.rows import (
     AssessmentRecord,
@@ -61,8 +62,10 @@ __all__ = [
     "HeldRowRecord",
     "HoursRecord",
     "IntakeRecord",
+    "KnownSample",
     "MeterReadingRecord",
     "MeterRecord",
+    "PastSample",
     "ReadingRecord",
     "RecordKey",
     "RecordKind",
@@ -76,6 +79,7 @@ __all__ = [
     "UpgradeError",
     "UsageRecord",
     "canonical_json",
+    "WaitingRecord",
     "check_store",
     "copy_store",
     "create_store",

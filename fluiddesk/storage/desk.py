@@ -16,6 +16,7 @@ from fluiddesk.storage.records.facts import FactRecords
 from fluiddesk.storage.records.fleet import FleetRecords
 from fluiddesk.storage.records.hours import HoursRecords
 from fluiddesk.storage.records.limits import LimitRecords
+from fluiddesk.storage.records.past import PastRecords
 from fluiddesk.storage.records.register import RegisterRecords
 from fluiddesk.storage.records.register_rows import RegisterRows
 from fluiddesk.storage.records.results import ResultRecords
@@ -46,6 +47,7 @@ class Desk:
     hours: HoursRecords = field(init=False)
     register_rows: RegisterRows = field(init=False)
     search: SearchQuery = field(init=False)
+    past: PastRecords = field(init=False)
 
     def __post_init__(self) -> None:
         session = self.session
@@ -64,6 +66,7 @@ class Desk:
         self.hours = HoursRecords(session)
         self.register_rows = RegisterRows(session)
         self.search = SearchQuery(session)
+        self.past = PastRecords(session)
 
     @property
     def who(self) -> str:

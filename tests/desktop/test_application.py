@@ -14,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from fluiddesk import wiring
 from fluiddesk.desktop import application
-from fluiddesk.desktop.application import Shell, StartWindow
+from fluiddesk.desktop.application import ReckonerWindow, Shell, StartWindow
 from fluiddesk.desktop.main_window import MainWindow
 from fluiddesk.desktop.screens import fleet_condition as fleet_page
 from fluiddesk.desktop.theme import ThemeChoice
@@ -65,6 +65,21 @@ def test_that_the_first_start_offers_where_to_begin(shell: Shell) -> None:
     shell.begin(None)
     assert isinstance(shell.window, StartWindow)
     assert shell.window.isVisible()
+
+
+def test_that_the_first_start_opens_the_reckoner_without_a_database(
+    qtbot: QtBot, shell: Shell
+) -> None:
+    shell.open_reckoner()
+    shell.begin(None)
+    assert isinstance(shell.window, StartWindow)
+    assert shell.window.findChild(ReckonerWindow) is None
+    shell.window.start.reckoner_asked.emit()
+    found = shell.window.findChild(ReckonerWindow)
+    assert isinstance(found, ReckonerWindow)
+    qtbot.waitUntil(found.isVisible)
+    found.page.show_example()
+    assert found.page.answer.text.startswith("19/16/10")
 
 
 def test_that_a_database_chosen_at_the_first_start_takes_the_window_over(

@@ -15,11 +15,13 @@ class FirstStartScreen(QWidget):
         sample_asked: the sample fleet is wanted.
         new_asked: an empty database is wanted.
         database_asked: a database that exists is wanted.
+        reckoner_asked: the reckoner is wanted, which needs no database.
     """
 
     sample_asked = Signal()
     new_asked = Signal()
     database_asked = Signal()
+    reckoner_asked = Signal()
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -42,10 +44,15 @@ class FirstStartScreen(QWidget):
         other = self._offer(
             self.tr("Open a database..."), self.tr("One that your site works with already.")
         )
+        reckoner = self._offer(
+            self.tr("Reckoner..."),
+            self.tr("Codes, viscosities, freeze points and rates, without a database."),
+        )
         self._column.addStretch(1)
         sample.clicked.connect(self.sample_asked)
         new.clicked.connect(self.new_asked)
         other.clicked.connect(self.database_asked)
+        reckoner.clicked.connect(self.reckoner_asked)
         sample.setDefault(True)
 
     def _offer(self, text: str, note: str) -> QPushButton:

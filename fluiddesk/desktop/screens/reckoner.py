@@ -1,12 +1,14 @@
 """The Reckoner page: the trade's calculations, answered while the figures are typed."""
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QListWidget,
+    QListWidgetItem,
     QPushButton,
     QScrollArea,
+    QSplitter,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -14,9 +16,10 @@ from PySide6.QtWidgets import (
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.theme import GAP, MARGIN, ROW_HEIGHT, STEP, Theme
 from fluiddesk.desktop.viewstate.reckoner import CAUTION, ReckonerState, Shown, Standing
 from fluiddesk.desktop.widgets.answer_panel import AnswerPanel
+from fluiddesk.desktop.widgets.fact_delegate import FactDelegate
 from fluiddesk.desktop.widgets.field_form import FieldForm
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.changes import Changes
@@ -54,8 +57,9 @@ class ReckonerScreen(QWidget):
     def _make_parts(self, theme: Theme) -> None:
         self.choices = QListWidget(self)
         self.choices.setAccessibleName(self.tr("Reckonings"))
-        self.choices.setFixedWidth(_LIST_WIDTH)
-        self.choices.addItems(list(self.state.titles))
+        self.choices.setItemDelegate(FactDelegate(self))
+        for title in self.state.titles:
+            QListWidgetItem(title, self.choices).setSizeHint(QSize(0, ROW_HEIGHT))
         self.choices.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._head = QuietLabel("sentence", theme)
         self._about = QuietLabel("small", theme)
@@ -86,21 +90,26 @@ class ReckonerScreen(QWidget):
         both.addWidget(fields)
         both.addWidget(self.answer, 1)
         both.addStretch(0)
-        right = QVBoxLayout()
+        asked = QWidget(self)
+        right = QVBoxLayout(asked)
+        right.setContentsMargins(MARGIN, 0, 0, 0)
         right.setSpacing(GAP)
         right.addWidget(self._head)
         right.addWidget(self._about)
         right.addLayout(buttons)
         right.addSpacing(STEP)
         right.addLayout(both, 1)
-        row = QHBoxLayout()
-        row.setSpacing(MARGIN)
-        row.addWidget(self.choices)
-        row.addLayout(right, 1)
+        split = QSplitter(Qt.Orientation.Horizontal, self)
+        split.addWidget(self.choices)
+        split.addWidget(asked)
+        split.setStretchFactor(1, 1)
+        split.setSizes([_LIST_WIDTH, 10 * _LIST_WIDTH])
+        split.setHandleWidth(1)
+        split.setChildrenCollapsible(False)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
         column.setSpacing(GAP)
-        column.addLayout(row, 1)
+        column.addWidget(split, 1)
         column.addWidget(self._caution)
 
     def _connect(self) -> None:

@@ -7,8 +7,7 @@ from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.models.register import PartModel, RecordModel
-from fluiddesk.desktop.screens.register_editing import RecordEditing
-from fluiddesk.desktop.screens.register_files import RegisterFilesView
+from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
@@ -17,11 +16,15 @@ from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
 from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.record_editing import RecordEditing
 from fluiddesk.desktop.widgets.record_panel import RecordPanel
+from fluiddesk.desktop.widgets.register_files_panel import RegisterFilesPanel
+from fluiddesk.desktop.widgets.register_files_view import RegisterFilesView
 from fluiddesk.desktop.widgets.register_list import RegisterList
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.register.facts import RegisterFacts
+from fluiddesk.services.register_files.facts import RegisterPreview
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
 
@@ -65,10 +68,12 @@ class RegisterScreen(QWidget):
         self.panel.hide()
         self.list.set_beside(self.panel)
         self.first_hour = FirstHourPanel(theme=theme)
+        self._files = FileModel(theme=theme, parent=self)
+        self._problems = FileProblemModel(theme=theme, parent=self)
         self.files = RegisterFilesView(
             self._calls,
+            RegisterFilesPanel(self._files, self._problems, theme=theme),
             clock=self._clock,
-            theme=theme,
             background=self._background,
             notice=self.notice,
         )
@@ -102,6 +107,7 @@ class RegisterScreen(QWidget):
         self.editing.pointed.connect(self._point)
         self.editing.saved.connect(self._saved)
         self.editing.read_anew.connect(self.show_facts)
+        self.files.previewed.connect(self._show_preview)
         self.files.opened.connect(self._files_opened)
         self.files.closed.connect(self._files_closed)
         self.files.changed.connect(self._saved)
@@ -121,6 +127,8 @@ class RegisterScreen(QWidget):
         for part in (
             self._records,
             self._parts,
+            self._files,
+            self._problems,
             self._sentence,
             self.notice,
             self.list,
@@ -162,9 +170,8 @@ class RegisterScreen(QWidget):
         if self.stack.currentWidget() is self.files:
             return
         self._sentence.setText(made.sentence)
-        if (not facts.machines and not self._has_chosen_face) or (
-            old is not None and not old.facts.machines and facts.machines
-        ):
+        is_first_machine = old is not None and not old.facts.machines and bool(facts.machines)
+        if is_first_machine or not (facts.machines or self._has_chosen_face):
             self.stack.setCurrentWidget(self.first_hour)
         elif not self._has_chosen_face:
             self.stack.setCurrentWidget(self.list)
@@ -280,6 +287,10 @@ class RegisterScreen(QWidget):
     def _saved(self, changes: Changes) -> None:
         self.refresh()
         self.changed.emit(changes)
+
+    def _show_preview(self, preview: RegisterPreview) -> None:
+        self._files.show(preview.files)
+        self._problems.show(preview.problems)
 
     def _files_opened(self, told: str) -> None:
         self.stack.setCurrentWidget(self.files)

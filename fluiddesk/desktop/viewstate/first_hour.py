@@ -10,6 +10,7 @@ from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.facts import CompartmentFacts, RegisterFacts
 
 _LISTED = 3
+_LATER = "Follows from the steps above."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +82,9 @@ def _meters(facts: RegisterFacts) -> Step:
     lacking = [one.code for one in facts.machines if bytes(one.id) not in read]
     return Step(
         title="Meter readings",
-        told=_told(lacking, none="every machine has one", some="without a reading"),
+        told=_told(lacking, none="Every machine has one.", some="without a reading")
+        if facts.machines
+        else _LATER,
         is_done=bool(facts.machines) and not lacking,
         actions=(("lacking_meter", "Show the first"),) if lacking else (),
     )
@@ -93,7 +96,7 @@ def _fluids(facts: RegisterFacts) -> Step:
         facts,
         lacking,
         title="Fluids and capacities",
-        none="every compartment has its fluid and litres",
+        none="Every compartment has its fluid and litres.",
         some="without a fluid or litres",
         key="lacking_fluid",
     )
@@ -107,7 +110,7 @@ def _intervals(facts: RegisterFacts) -> Step:
         facts,
         lacking,
         title="Intervals",
-        none="every compartment has one",
+        none="Every compartment has one.",
         some="without an interval",
         key="lacking_interval",
     )
@@ -118,7 +121,7 @@ def _labels(facts: RegisterFacts) -> Step:
     told = f"{counted(len(boxes), 'bottle')} for a first round: one for each compartment in use"
     return Step(
         title="First labels",
-        told=told if boxes else "follow from the steps above",
+        told=told if boxes else _LATER,
         is_done=False,
         actions=(("labels", "Copy the label texts"),) if boxes else (),
     )
@@ -137,7 +140,7 @@ def _box_step(
     told = [f"{codes[bytes(one.machine)]} {one.name.lower()}" for one in lacking]
     return Step(
         title=title,
-        told=_told(told, none=none, some=some) if _boxes(facts) else "follow from the machines",
+        told=_told(told, none=none, some=some) if _boxes(facts) else _LATER,
         is_done=bool(_boxes(facts)) and not lacking,
         actions=((key, "Show the first"),) if lacking else (),
     )

@@ -14,6 +14,20 @@ CAUTION: Final = (
 )
 
 
+def unit_shown(unit: str) -> str:
+    """A unit as a person writes it beside a field.
+
+    >>> unit_shown("C"), unit_shown("mm2/s"), unit_shown("mg/kg")
+    ('°C', 'mm²/s', 'mg/kg')
+    """
+    return "°C" if unit == "C" else written(unit)
+
+
+def written(text: str) -> str:
+    """A text with its square millimetres as a person writes them."""
+    return text.replace("mm2/s", "mm²/s")
+
+
 class Standing(Enum):
     """Where a reckoning stands."""
 
@@ -25,7 +39,7 @@ class Standing(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValueLine:
-    """One value in the list below the answer; ``is_number`` puts it in the column of numbers."""
+    """One value in the list below the answer; a number stands apart from its unit."""
 
     label: str
     text: str
@@ -37,13 +51,16 @@ class ValueLine:
 class Shown:
     """What stands on screen beside the fields.
 
-    ``notes`` are pairs of a caption and its text: cautions, steps, method, source and status.
+    Attributes:
+        cautions: what to mind.
+        notes: pairs of a caption and its text: method, source, status and steps.
     """
 
     standing: Standing
     headline: str
     sentence: str
     lines: tuple[ValueLine, ...] = ()
+    cautions: tuple[str, ...] = ()
     notes: tuple[tuple[str, str], ...] = ()
 
 
@@ -114,9 +131,10 @@ class ReckonerState:
             return Shown(standing=Standing.REFUSED, headline="No answer", sentence=str(fault))
         return Shown(
             standing=Standing.ANSWERED,
-            headline=found.headline,
-            sentence=found.sentence,
+            headline=written(found.headline),
+            sentence=written(found.sentence),
             lines=_lines(found),
+            cautions=found.cautions,
             notes=_notes(found),
         )
 
@@ -139,10 +157,10 @@ def _lines(found: Answer) -> tuple[ValueLine, ...]:
         return ()
     return tuple(
         ValueLine(
-            label=value.label,
+            label=written(value.label),
             text=value.text,
-            unit=value.unit,
-            is_number=isinstance(value.number, int | float),
+            unit=unit_shown(value.unit),
+            is_number=isinstance(value.number, int | float) and bool(value.unit),
         )
         for value in found.values
     )
@@ -150,10 +168,9 @@ def _lines(found: Answer) -> tuple[ValueLine, ...]:
 
 def _notes(found: Answer) -> tuple[tuple[str, str], ...]:
     notes = [
-        ("Mind", "\n".join(found.cautions)),
         ("Method", found.method),
         ("Source", found.source),
         ("Status", found.status.value),
         ("Steps", "\n".join(found.steps)),
     ]
-    return tuple((caption, text) for caption, text in notes if text)
+    return tuple((caption, written(text[:1].upper() + text[1:])) for caption, text in notes if text)

@@ -14,7 +14,6 @@ from fluiddesk.services.register.facts import (
     FluidFacts,
     LaboratoryFacts,
     MachineFacts,
-    MeterFacts,
     PointFacts,
     SiteFacts,
     TestListFacts,
@@ -49,28 +48,26 @@ class Action:
 
 def actions_for(record: Record, offers: Offers) -> tuple[Action, ...]:
     """What is offered for a saved record; a new one offers nothing."""
-    if record.version == NEW and not isinstance(record, MeterFacts):
+    if record.version == NEW:
         return ()
     match record:
         case MachineFacts():
-            found = [Action(key="new_compartment", words="Add a compartment")]
-            found += [Action(key="reading", words="Record a reading")]
-            found += [Action(key="meter", words="Replace the meter")]
+            found = [Action(key="new_compartment", words="Add compartment")]
+            found += [Action(key="reading", words="Meter reading")]
+            found += [Action(key="meter", words="New meter")]
             if len(offers.sites) > 1 and not record.went_to:
                 found += [Action(key="transfer", words="Transfer")]
         case CompartmentFacts():
             found = [
-                Action(key="new_point", words="Add a sampling point"),
+                Action(key="new_point", words="Add sampling point"),
                 Action(key="event", words="Log an event"),
-                Action(key="fit", words="Fit a component"),
+                Action(key="fit", words="Fit component"),
             ]
         case FluidFacts():
             found = [
                 Action(key="reference", words="New-fluid reference"),
                 Action(key="batch", words="Delivery or drum"),
             ]
-        case MeterFacts():
-            return ()
         case _:
             found = []
     return (*found, Action(key=UNDO, words="Undo last change"))

@@ -9,6 +9,7 @@ from fluiddesk.desktop.viewstate.record_values import text_of, value_for
 from fluiddesk.desktop.viewstate.register import STATES
 from fluiddesk.desktop.viewstate.register_words import Record, key_of, part_name
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.register.boxes import POINT_KINDS
 from fluiddesk.services.register.facts import (
     NEW,
     CompartmentFacts,
@@ -39,7 +40,6 @@ class Offers:
     facts: RegisterFacts
     catalogue: Catalogue
     layouts: tuple[str, ...] = ()
-    point_kinds: tuple[str, ...] = ("live valve", "probe port", "tube", "drain plug")
 
     @property
     def sites(self) -> Choices:
@@ -144,7 +144,12 @@ def _machine(record: MachineFacts, offers: Offers) -> tuple[FormField, ...]:
         ),
         FormField(key="model", label="Model", is_needed=True),
         FormField(key="serial", label="Serial number"),
-        FormField(key="in_service_on", label="In service since", kind=_DAY),
+        FormField(
+            key="in_service_on",
+            label="In service since",
+            kind=_DAY,
+            note="its meter counts from 0 on that day" if is_new else "",
+        ),
         _criticality(),
         FormField(
             key="cost_per_down_hour",
@@ -225,7 +230,7 @@ def _number(
 
 
 def _point(record: PointFacts, offers: Offers) -> tuple[FormField, ...]:
-    kinds = tuple((one, one.capitalize()) for one in offers.point_kinds)
+    kinds = tuple((one, one.capitalize()) for one in POINT_KINDS)
     ways = (("running_idle", "Running at idle"), ("shut_down", "Shut down"))
     return (
         FormField(key="kind", label="Kind", kind=_CHOICE, choices=kinds, is_needed=True),
@@ -245,18 +250,27 @@ def _point(record: PointFacts, offers: Offers) -> tuple[FormField, ...]:
 
 
 def _meter(record: MeterFacts, _offers: Offers) -> tuple[FormField, ...]:
-    fields = (
-        FormField(key="unit", label="Counts", note="h or km"),
-        FormField(key="fitted_on", label="Fitted on", kind=_DAY),
-        _number("start_value", "Showed then", record.unit),
-        _number("hours_before", "Hours before it", "h"),
-        _number("rolls_over_at", "Starts again at", record.unit),
-        FormField(key="removed_on", label="Removed on", kind=_DAY),
-        _number("end_value", "Showed at removal", record.unit),
-        _number("last_value", "Last reading", record.unit),
-        FormField(key="last_read_on", label="Read on", kind=_DAY),
+    units = (("h", "Hours"), ("km", "Kilometres"))
+    told = (
+        FormField(key="removed_on", label="Removed on", kind=_DAY, is_fixed=True),
+        FormField(key="last_read_on", label="Last read on", kind=_DAY, is_fixed=True),
+        replace(_number("last_value", "It showed", record.unit), is_fixed=True),
     )
-    return tuple(replace(one, is_fixed=True) for one in fields)
+    fields = (
+        FormField(key="unit", label="Counts", kind=_CHOICE, choices=units, is_needed=True),
+        FormField(key="fitted_on", label="Fitted on", kind=_DAY, is_needed=True),
+        _number("start_value", "Showed then", record.unit, is_needed=True),
+        _number("hours_before", "Hours before it", "h", is_needed=True),
+        FormField(
+            key="rolls_over_at",
+            label="Starts again at",
+            unit=record.unit,
+            kind=_NUMBER,
+            above=0,
+            note="the value at which it returns to 0, if it does",
+        ),
+    )
+    return fields if record.version == NEW else (*fields, *told)
 
 
 def _fluid(record: FluidFacts, offers: Offers) -> tuple[FormField, ...]:

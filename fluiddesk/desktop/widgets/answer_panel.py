@@ -1,5 +1,7 @@
 """An answer with its values, and beneath them what to mind, method, source and steps."""
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QScrollArea, QVBoxLayout, QWidget
 
@@ -51,6 +53,9 @@ class AnswerPanel(QScrollArea):
         if shown.lines:
             column.addSpacing(STEP)
             column.addLayout(self._values(shown.lines))
+        if shown.cautions:
+            column.addSpacing(STEP)
+            column.addLayout(self._notes([("Mind", text) for text in shown.cautions], look="body"))
         if shown.notes:
             column.addSpacing(GAP)
             column.addLayout(self._notes(shown.notes))
@@ -76,15 +81,17 @@ class AnswerPanel(QScrollArea):
                 grid.addWidget(value, row, 1, 1, 2, top | Qt.AlignmentFlag.AlignRight)
         return grid
 
-    def _notes(self, notes: tuple[tuple[str, str], ...]) -> QGridLayout:
+    def _notes(self, notes: Sequence[tuple[str, str]], *, look: Look = "small") -> QGridLayout:
         grid = QGridLayout()
         grid.setHorizontalSpacing(MARGIN)
         grid.setVerticalSpacing(GAP)
         grid.setColumnMinimumWidth(0, _CAPTION_WIDTH)
         grid.setColumnStretch(1, 1)
+        line = Qt.AlignmentFlag.AlignTop
         for row, (caption, text) in enumerate(notes):
-            grid.addWidget(self._label("caption", caption), row, 0, Qt.AlignmentFlag.AlignTop)
-            grid.addWidget(self._label("small", text), row, 1)
+            is_again = row > 0 and notes[row - 1][0] == caption
+            grid.addWidget(self._label("caption", "" if is_again else caption), row, 0, line)
+            grid.addWidget(self._label(look, text), row, 1)
         return grid
 
     def _label(self, look: Look, text: str, *, wraps: bool = True) -> QuietLabel:

@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.reckoner import unit_shown
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.reckoner.facts import Field
 
@@ -45,7 +46,9 @@ class FieldForm(QWidget):
         label = QuietLabel("body", theme, field.label)
         label.setWordWrap(True)
         edit = self._choice(field) if field.choices else self._line(field)
-        edit.setAccessibleName(f"{field.label}, {field.unit}" if field.unit else field.label)
+        edit.setAccessibleName(
+            f"{field.label}, {unit_shown(field.unit)}" if field.unit else field.label
+        )
         label.setBuddy(edit)
         self._labels.append(label)
         self._edits[field.name] = edit
@@ -56,7 +59,7 @@ class FieldForm(QWidget):
         edit.setFixedWidth(_FIELD_WIDTH)
         self._grid.addWidget(label, row, 0)
         self._grid.addWidget(edit, row, 1)
-        unit = QuietLabel("small", theme, "°C" if field.unit == "C" else field.unit)
+        unit = QuietLabel("small", theme, unit_shown(field.unit))
         self._labels.append(unit)
         self._grid.addWidget(unit, row, 2)
 
@@ -91,6 +94,7 @@ class FieldForm(QWidget):
                 edit.setCurrentIndex(edit.findText(text))
             else:
                 edit.setText(text)
+                edit.setCursorPosition(0)
 
     def focus_first(self) -> None:
         """Lead the keyboard to the first field."""

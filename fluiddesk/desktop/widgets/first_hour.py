@@ -71,13 +71,16 @@ class FirstHourPanel(QWidget):
         self._grid_holder.hide()
         self._grid_holder.deleteLater()
         self._grid_holder = fresh
+        self.register_button.setVisible(any(step.is_done for step in steps))
         self._make_default(steps)
 
     def _make_default(self, steps: Sequence[Step]) -> None:
         """Mark the first thing to do: that of the first open step."""
         for step in steps:
             if not step.is_done and step.actions:
-                self._buttons[step.actions[0][0]].setDefault(True)
+                first = self._buttons[step.actions[0][0]]
+                first.setDefault(True)
+                first.setFocus(Qt.FocusReason.OtherFocusReason)
                 return
 
     def _add(self, grid: QGridLayout, row: int, step: Step) -> None:

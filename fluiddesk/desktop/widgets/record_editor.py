@@ -143,7 +143,7 @@ class RecordEditor(QWidget):
         grid.setHorizontalSpacing(GAP)
         grid.setVerticalSpacing(STEP)
         grid.setColumnMinimumWidth(0, _LABEL_WIDTH - GAP)
-        grid.setColumnStretch(2, 1)
+        grid.setColumnStretch(1, 1)
         self._editors, self._marks = {}, {}
         for row, one in enumerate(form.fields):
             self._add_field(grid, row, one)
@@ -171,8 +171,12 @@ class RecordEditor(QWidget):
         self._editors[one.key] = editor
         self._marks[one.key] = mark
         grid.addWidget(label, row, 0)
-        grid.addWidget(editor, row, 1, alignment=Qt.AlignmentFlag.AlignLeft)
-        grid.addWidget(mark, row, 2)
+        # A unit stands right beside its number, however short the number's box is.
+        beside = QHBoxLayout()
+        beside.setSpacing(GAP)
+        beside.addWidget(editor)
+        beside.addWidget(mark, 1)
+        grid.addLayout(beside, row, 1)
 
     def _make_editor(self, one: FormField) -> Editor:
         heard = partial(self._heard, one.key)
@@ -190,7 +194,7 @@ class RecordEditor(QWidget):
         if one.kind in (FieldKind.NUMBER, FieldKind.WHOLE):
             line.setAlignment(Qt.AlignmentFlag.AlignRight)
         if one.kind is FieldKind.DAY:
-            line.setPlaceholderText(self.tr("year-month-day"))
+            line.setPlaceholderText(self.tr("yyyy-mm-dd"))
         line.textChanged.connect(heard)
         line.returnPressed.connect(self.save)
         return line

@@ -55,17 +55,16 @@ class RecordPanel(QWidget):
         self.parts = FactTable(parts, name=self.tr("Parts of the machine"))
         self.parts.set_widths(
             {
-                PartColumn.NAME: 216,
-                PartColumn.FLUID: 196,
+                PartColumn.NAME: 192,
                 PartColumn.LITRES: 52,
-                PartColumn.INTERVAL: 108,
+                PartColumn.INTERVAL: 124,
             }
         )
         self.parts.fit_columns(
-            stretch=PartColumn.NAME,
-            least=176,
+            stretch=PartColumn.FLUID,
+            least=120,
             optional={PartColumn.LACKS: 128},
-            roomy={PartColumn.FLUID: 260},
+            roomy={PartColumn.NAME: 248},
         )
         self._below = QWidget()
         self._lay_out()

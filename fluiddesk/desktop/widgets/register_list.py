@@ -1,11 +1,13 @@
 """The lists of the register: sections as chips, a filter, the records, and what can be added."""
 
+from collections.abc import Mapping
 from typing import Final
 
 from PySide6.QtCore import QAbstractItemModel, Qt, Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QHBoxLayout,
+    QHeaderView,
     QLineEdit,
     QPushButton,
     QSplitter,
@@ -21,6 +23,12 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 
 _LIST_WIDTH: Final = 448
 _PANEL_LEAST: Final = 440
+_NUMBER_WIDTH: Final = 80
+_WIDTHS: Final[Mapping[int, int]] = {
+    RecordColumn.ABOUT: 132,
+    RecordColumn.STATE: 84,
+    RecordColumn.LACKS: 108,
+}
 
 
 class RegisterList(QWidget):
@@ -69,8 +77,7 @@ class RegisterList(QWidget):
         self.incomplete = QCheckBox(self.tr("Incomplete only"))
         self.table = FactTable(records, name=self.tr("Records"))
         self.table.setSelectionMode(FactTable.SelectionMode.SingleSelection)
-        self.table.set_widths({RecordColumn.NAME: 96, RecordColumn.STATE: 76})
-        self.table.share_room(RecordColumn.ABOUT, RecordColumn.LACKS)
+        self.table.horizontalHeader().setStretchLastSection(False)
         self._none = QuietLabel("small", theme)
         self.add_button = QPushButton()
         self.files_button = QPushButton(self.tr("From files…"))
@@ -139,6 +146,7 @@ class RegisterList(QWidget):
             # An empty list can be looked at too: that is where its first record is added.
             self.chips.button(section.value).setEnabled(True)
         self.chips.press(state.section.value)
+        self._fit_columns(state)
         headings = [place for place, row in enumerate(state.rows) if row.record is None]
         self.table.span_headings(headings)
         self.table.setVisible(bool(state.rows))
@@ -153,6 +161,21 @@ class RegisterList(QWidget):
         self.add_button.setEnabled(state.section is not Section.MACHINES or bool(state.facts.sites))
         self.export_button.setEnabled(bool(state.facts.sites))
         self.steps_button.setVisible(is_first_hour)
+
+    def _fit_columns(self, state: RegisterState) -> None:
+        """Machines have short numbers and long kinds; other records have long names."""
+        across = self.table.horizontalHeader()
+        grows, slim = RecordColumn.NAME, RecordColumn.ABOUT
+        if state.section is Section.MACHINES:
+            grows, slim = slim, grows
+        self.table.set_widths({**_WIDTHS, RecordColumn.NAME: _NUMBER_WIDTH})
+        across.setSectionResizeMode(slim, QHeaderView.ResizeMode.Interactive)
+        across.setSectionResizeMode(grows, QHeaderView.ResizeMode.Stretch)
+        # A column with nothing to say leaves its room to the names.
+        has_state = any(row.state for row in state.rows)
+        self.table.setColumnHidden(RecordColumn.STATE, not has_state)
+        has_lacks = any(row.lacks for row in state.rows)
+        self.table.setColumnHidden(RecordColumn.LACKS, not has_lacks)
 
     def point_to(self, row: int) -> None:
         """Show a row as the current one, without this counting as a choice."""

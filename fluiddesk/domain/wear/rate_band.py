@@ -135,7 +135,7 @@ def topped_up_rate_band(
     >>> added = TopUps(at_hours=np.array([125.0]), litres=np.array([20.0]), fresh=1.0)
     >>> band = topped_up_rate_band(engine, Spread(end=3.0, loss_relative=0.2), added)
     >>> [round(one, 1) for one in (band.ppm_per_100_h, band.sd, band.low, band.high)]
-    [11.2, 1.3, 9.6, 12.9]
+    [11.2, 1.3, 9.6, 12.8]
     """
     known = known_to(spread)
     rate = topped_up_balance(fill, top_ups).ppm_per_100_h

@@ -1,5 +1,6 @@
 """Which box of a machine the laboratory's words mean."""
 
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -25,6 +26,7 @@ SIDE_PARTLY: Final = 0.6
 FEWEST_LETTERS: Final = 3
 """A word shortened to fewer letters is not guessed."""
 
+_SPLIT_LETTERS: Final = re.compile(r"(?<=\b\w)/(?=\w\b)")
 _ORDINALS: Final = frozenset("123456789")
 
 Tokens = tuple[str, ...]
@@ -42,7 +44,8 @@ class BoxWords:
         """The words left for the kind, and the positions named."""
         kind: list[str] = []
         named: set[str] = set()
-        for word in plain_words(printed.replace("/", " ").replace("-", " ")).split():
+        joined = _SPLIT_LETTERS.sub("", printed)
+        for word in plain_words(joined.replace("/", " ").replace("-", " ")).split():
             if word in self.positions:
                 named |= self.positions[word]
             elif word in _ORDINALS:

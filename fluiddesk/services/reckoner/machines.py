@@ -178,14 +178,14 @@ def _pace(typed: TypedFields, days: NDArray[np.int64], ages: NDArray[np.float64]
         words = f"Hours a day: {told(known)}, as given"
         return _Pace(hours_per_day=known, spread=_or_nan(spread), told=words)
     found = usage(days=days, hours=ages, fallback_hours_per_day=0.0)
-    if found is None or found.readings < FEWEST_READINGS or len(np.unique(days)) < FEWEST_READINGS:
+    recent = slice(len(days) - (found.readings if found else 0), None)
+    if found is None or len(np.unique(days[recent])) < FEWEST_READINGS:
         raise TypedError(
             f"{len(days)} meter readings are not enough for the hours a day: it takes "
             f"{FEWEST_READINGS} on different days in the last twelve weeks. Give more readings, or "
             "give the hours a day."
         )
     rate = found.hours_per_day
-    recent = slice(len(days) - found.readings, None)
     own = day_to_day_spread(days=days[recent], hours=ages[recent], hours_per_day=rate)
     words = (
         f"Hours a day: {told(rate, 3)}, the median of the slopes between {found.readings} readings"

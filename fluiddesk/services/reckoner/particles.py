@@ -31,7 +31,7 @@ def _count(size: str, example: str) -> Field:
     return Field(
         name=f"count_{size}um",
         label=f"Particles of {size} µm(c) and more",
-        unit="1/mL",
+        unit="per mL",
         example=example,
         is_needed=False,
         at_least=0.0,
@@ -44,7 +44,7 @@ _FIELDS: Final = (
     _count("14", "7"),
     Field(
         name="volume",
-        label="Counts are of this volume, not per mL",
+        label="Counted in, else per mL",
         unit="mL",
         example="",
         is_needed=False,
@@ -99,11 +99,10 @@ def _answer(
         if number is None or span is None:
             continue
         written = _written(span)
-        typed.steps.append(f"{size} µm(c): {written} per mL is number {_number(number)}")
         values.append(
             Value(
                 name=f"range_{size}um",
-                label=f"Number {_number(number)} at {size} µm(c) and more",
+                label=f"{size} µm(c), number {_number(number)}",
                 number=written,
                 text=written,
                 unit="per mL",
@@ -111,11 +110,7 @@ def _answer(
         )
     if per_ml:
         classes = _as4059(per_ml)
-        values.append(
-            Value(
-                name="as4059", label="AS4059 classes (4, 6, 14 µm(c))", number=classes, text=classes
-            )
-        )
+        values.append(Value(name="as4059", label="AS4059 classes", number=classes, text=classes))
     if typed.has("target"):
         sentence += _against_target(code, typed.text("target"), values)
     return Answer(
@@ -151,9 +146,9 @@ def _against_target(code: ContaminationCode, target: str, values: list[Value]) -
     values.append(
         Value(
             name="steps_over_target",
-            label=f"Numbers over the target {target}, worst size",
+            label=f"Over target {target}",
             number=worst,
-            text=f"{worst:+d}" if worst else "0",
+            text=f"{worst:+d} at the worst size" if worst else "met at every size",
         )
     )
     if worst > 0:

@@ -8,7 +8,7 @@ import math
 import re
 from collections.abc import Sequence
 from datetime import date
-from typing import Final
+from typing import Final, NoReturn
 
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.units import UNITS, UnitError, convert, unit_named
@@ -79,7 +79,7 @@ class TypedFields:
             self.refuse_missing(name)
         return ""
 
-    def refuse_missing(self, *names: str) -> None:
+    def refuse_missing(self, *names: str) -> NoReturn:
         """Say that one of these is needed.
 
         Raises:
@@ -90,7 +90,9 @@ class TypedFields:
         such = " or ".join(
             f"{field.example} {field.unit}".strip() for field in fields if field.example
         )
-        raise MissingFigureError(f"{asked} is missing. Give it, such as {such}.")
+        raise MissingFigureError(
+            f"{asked} is missing. Give it{f', such as {such}' if such else ''}."
+        )
 
     def choice(self, name: str) -> str:
         """The word chosen.
@@ -116,7 +118,6 @@ class TypedFields:
         found = self.maybe(name)
         if found is None:
             self.refuse_missing(name)
-            raise AssertionError(name)
         return found
 
     def maybe(self, name: str) -> float | None:
@@ -175,8 +176,6 @@ def _unit_of_kind(unit: str, wanted: str) -> str | None:
 
 
 def _units_of(unit: str) -> str:
-    if not unit:
-        return "without a unit"
     try:
         kind = unit_named(unit).kind
     except UnitError:

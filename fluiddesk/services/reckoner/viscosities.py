@@ -182,7 +182,7 @@ def _blend(given: Typed) -> Answer:
                 unit=_UNIT,
             ),
         ),
-        steps=(*typed.steps, f"log log Z added by share: {mixed} mm2/s"),
+        steps=(*typed.steps, f"Double logarithms added by share: {mixed} mm2/s"),
         method=_BLEND_METHOD,
         source=_BLEND_SOURCE,
         status=Status.MEMORY,
@@ -287,10 +287,14 @@ def _grade(given: Typed) -> Answer:
         values += _sae(hot, cautions)
     if hot is not None and typed.has("grade"):
         values.append(_as_it_should_be(hot, typed.text("grade")))
-    said = "; ".join(f"{value.label}: {value.text}" for value in values)
+    seen = [
+        f"{told(mm2_s)} mm2/s at {at} °C"
+        for at, mm2_s in ((40, cold), (100, hot))
+        if mm2_s is not None
+    ]
     return Answer(
         headline=", ".join(value.text for value in values),
-        sentence=f"{said}.",
+        sentence=f"Grades of {' and '.join(seen)}.",
         values=tuple(values),
         steps=tuple(typed.steps),
         method="viscosity looked up between the ends of each grade: ISO grades include both ends, "

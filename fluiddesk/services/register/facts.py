@@ -239,6 +239,7 @@ class BatchFacts:
     batch: str = ""
     delivered_on: date | None = None
     reference_number: int | None = None
+    version: int = NEW
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from fluiddesk.domain.fleet import MachineState
-from fluiddesk.domain.identity import MachineId
+from fluiddesk.domain.identity import MachineId, SiteId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.derive import FLEET_ONLY, rejudge
 from fluiddesk.services.register.facts import NEW, MachineFacts
@@ -43,7 +43,7 @@ def put_machine(desk: Desk, catalogue: Catalogue, facts: MachineFacts, *, today:
         values |= {"machine_uuid": facts.machine_uuid or machine}
     changed = write_record(desk, key, values, version=facts.version, name=name)
     if "state" in changed:
-        add_state(desk, facts, machine, since=since)
+        add_state(desk, {**values, "site_id": facts.site, "id": machine}, since=since)
     if facts.version == NEW or not _JUDGED_BY & set(changed):
         return Saved(changes=FLEET_ONLY, key=machine)
     boxes = [one.id for one in desk.fleet.compartments_of(machine)]
@@ -88,17 +88,14 @@ def change_state(
     """Write a machine's new state and its history in an open transaction."""
     name = f"machine {row['code']}"
     desk.register.change(key, {"state": state.value}, version=row["version"], name=name)
-    facts = MachineFacts(site=key.site, code=row["code"], state=state)
-    add_state(desk, facts, MachineId(row["id"]), since=since, note=note)
+    add_state(desk, {**row, "state": state.value}, since=since, note=note)
 
 
-def add_state(
-    desk: Desk, facts: MachineFacts, machine: MachineId, *, since: date, note: str = ""
-) -> None:
-    """Add to the history of a machine's states."""
-    key = RecordKey(RecordKind.STATE, facts.site, desk.new_id())
-    values = {"machine_id": machine, "state": facts.state.value, "since": since, "note": note}
-    desk.register.add(key, values, name=f"state of machine {facts.code.strip()}")
+def add_state(desk: Desk, row: Mapping[str, Any], *, since: date, note: str = "") -> None:
+    """Add the state in a machine's row to the history of its states."""
+    key = RecordKey(RecordKind.STATE, SiteId(row["site_id"]), desk.new_id())
+    values = {"machine_id": row["id"], "state": row["state"], "since": since, "note": note}
+    desk.register.add(key, values, name=f"state of machine {row['code']}")
 
 
 def machine_row(desk: Desk, machine: MachineId) -> dict[str, Any]:
@@ -108,7 +105,7 @@ def machine_row(desk: Desk, machine: MachineId) -> dict[str, Any]:
         NotFoundError: when there is none.
     """
     found = desk.register.all(RecordKind.MACHINE, id=machine)
-    site = found[0]["site_id"] if found else 0
+    site = SiteId(found[0]["site_id"] if found else 0)
     return desk.register.row(RecordKey(RecordKind.MACHINE, site, machine), name="The machine")
 
 

@@ -42,6 +42,13 @@ class Saved:
     changes: Changes
     key: bytes | str | int
 
+    @property
+    def row(self) -> bytes:
+        """The key of a record that is named by an identifier."""
+        if not isinstance(self.key, bytes):
+            raise TypeError(f"{self.key!r} is no identifier")
+        return self.key
+
 
 @dataclass(slots=True)
 class Faults:

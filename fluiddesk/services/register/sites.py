@@ -43,7 +43,7 @@ def put_site(desk: Desk, catalogue: Catalogue, facts: SiteFacts, *, today: date)
         faults.add(
             "time_zone",
             facts.time_zone,
-            f'Time zone "{facts.time_zone}" is not known. Give one such as "Europe/Berlin" or "UTC".',
+            f'Time zone "{facts.time_zone}" is not known. Give one such as "Europe/Berlin".',
         )
     _check_dust(faults, catalogue, facts)
     faults.refuse()

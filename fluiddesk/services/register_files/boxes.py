@@ -8,6 +8,7 @@ from fluiddesk.intake.values import Fault
 from fluiddesk.services.register_files.reading import FileRow
 from fluiddesk.services.register_files.register_index import BOX_COLUMNS, Record, records
 from fluiddesk.services.register_files.work import FileWork
+from fluiddesk.storage import RecordKey, RecordKind
 
 _PLAIN: Final = (
     "capacity_l", "filter_micron", "interval_hours", "interval_days", "criticality", "retired",
@@ -92,12 +93,11 @@ def _add(
 
 
 def _change(work: FileWork, machine: Record, known: Record, new: Mapping[str, Any]) -> None:
-    site = SiteId(machine["site_id"])
-    key = {"site_id": site, "id": known["id"]}
+    key = RecordKey(RecordKind.COMPARTMENT, SiteId(machine["site_id"]), known["id"])
     box = f"{known['kind']} {known['position']}".strip()
     name = f"compartment {box} of machine {machine['code']}"
-    before = work.edit("compartment", key, known, new, name=name, site=site)
-    if "fluid_code" in before or "retired" in before:
+    changed = work.edit(key, known, new, name=name)
+    if "fluid_code" in changed or "retired" in changed:
         work.shared.touched.judged.add(CompartmentId(known["id"]))
 
 
@@ -126,12 +126,10 @@ def import_points(work: FileWork) -> None:
             continue
         new = {name: row.values[name] for name in _POINT_PLAIN if name in row.values}
         known = stands.get(key)
-        site = SiteId(box["site_id"])
         if known is not None:
             code = work.index.machine_by_id[box["machine_id"]]["code"]
-            place = {"site_id": site, "id": known["id"]}
-            name = f"sampling point {location} of machine {code}"
-            work.edit("sampling_point", place, known, new, name=name, site=site)
+            place = RecordKey(RecordKind.POINT, SiteId(box["site_id"]), known["id"])
+            work.edit(place, known, new, name=f"sampling point {location} of machine {code}")
         elif not work.lacks(row):
             _add_point(work, box, new, location=location, marking=marking)
 

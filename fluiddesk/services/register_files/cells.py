@@ -5,11 +5,13 @@ which is taken away again on reading.
 """
 
 import difflib
+import math
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, Final
+from zoneinfo import available_timezones
 
 from fluiddesk.intake.files import CellValue, printed_text
 from fluiddesk.intake.values import Fault
@@ -25,6 +27,7 @@ _PLAIN_DAY: Final = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _FORMULA: Final = re.compile(r"'*[=+\-@\t\r\n]")
 _LARGEST_WHOLE: Final = 1e15
 _KEY_DIGITS: Final = 32
+_ROUNDING: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -189,6 +192,27 @@ def _code(text: str) -> str:
     return "_".join(text.casefold().replace("-", "_").split())
 
 
+def one_of(known: Sequence[str]) -> Reader:
+    """A reader of one of a few names, given back as they are spelled here."""
+    names = {_code(one): one for one in known}
+
+    def read(value: CellValue, spelling: Spelling) -> str | Fault:
+        del spelling
+        text = text_of(value)
+        return names.get(_code(text)) or unknown_word(text, known)
+
+    return read
+
+
+def read_time_zone(value: CellValue, spelling: Spelling) -> str | Fault:
+    """The name of a time zone in the IANA list."""
+    del spelling
+    text = text_of(value)
+    if text in available_timezones():
+        return text
+    return Fault("is no time zone", "Write one such as Europe/Berlin or UTC.")
+
+
 def unknown_word(text: str, known: Sequence[str]) -> Fault:
     """Not one of the known words; names the nearest, or all where there are few.
 
@@ -255,4 +279,7 @@ def read_shares(value: CellValue, spelling: Spelling) -> dict[str, float] | Faul
         if isinstance(amount, Fault) or not code.strip():
             return Fault("is no list of shares", remedy)
         found[code.strip()] = amount
+    total = math.fsum(found.values())
+    if total > 1 + _ROUNDING:
+        return Fault(f"adds up to {total:g}", "Together the shares can be 1 at most.")
     return found

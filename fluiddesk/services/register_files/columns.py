@@ -5,13 +5,16 @@ from functools import partial
 from typing import Any, Final
 
 from fluiddesk.domain.fleet import Certainty, EventKind, MachineState
+from fluiddesk.services.register.boxes import POINT_KINDS
 from fluiddesk.services.register_files.cells import (
     Reader,
     number,
+    one_of,
     read_day,
     read_key,
     read_shares,
     read_text,
+    read_time_zone,
     read_yes_no,
     whole,
     words,
@@ -102,7 +105,7 @@ SITES: Final = FileKind(
     things="sites",
     columns=(
         _column("site", needed=True, remedy="Write the site's name."),
-        _note("time_zone", default="UTC"),
+        _column("time_zone", read_time_zone, default="UTC"),
         _column("dust_shares", read_shares),
     ),
 )
@@ -238,7 +241,12 @@ POINTS: Final = FileKind(
         _MACHINE,
         _COMPARTMENT,
         _POSITION,
-        _column("kind", needed=True, remedy="Write the kind of point, for example live valve."),
+        _column(
+            "kind",
+            one_of(POINT_KINDS),
+            needed=True,
+            remedy=f"Write one of: {', '.join(POINT_KINDS)}.",
+        ),
         _column("location", needed=True, remedy="Write where it is on the machine."),
         _note("marking"),
         _column("run_state", words("running_idle", "shut_down"), default="running_idle"),

@@ -8,18 +8,20 @@ from typing import Any, Final
 
 import numpy as np
 
-from fluiddesk.domain.fleet import true_hours
+from fluiddesk.domain.fleet import EventKind, Meter, true_hours
 from fluiddesk.domain.identity import MachineId, SiteId
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.register_files.reading import FileRow
 from fluiddesk.services.register_files.register_index import Record, records
 from fluiddesk.services.register_files.work import FileWork
+from fluiddesk.storage import MeterReadingRecord, RecordKey, RecordKind
 
 _EVENT: Final = (
     "site_id", "id", "compartment_id", "kind", "happened_on", "true_hours", "litres",
     "fluid_code", "certainty", "source", "note", "superseded_by",
 )  # fmt: skip
 _TOLD: Final = _EVENT[2:-1]
+_USES_FLUID: Final = (EventKind.FLUID_CHANGE.value, EventKind.TOP_UP.value)
 
 
 def import_events(work: FileWork) -> None:
@@ -49,7 +51,8 @@ def import_events(work: FileWork) -> None:
         if earlier != row.number:
             fault = Fault(f"is the same event as in row {earlier}", "Take one out if it was one.")
             work.warn(row, "kind", fault, new["kind"])
-        made.append(tuple({**new, "id": work.desk.new_id()}[name] for name in _EVENT))
+        new["id"] = work.desk.new_id()
+        made.append(tuple(new[name] for name in _EVENT))
         work.count_added(SiteId(box["site_id"]))
     work.desk.load("compartment_event", _EVENT, made)
 
@@ -57,12 +60,13 @@ def import_events(work: FileWork) -> None:
 def _event(
     work: FileWork, row: FileRow, box: Record, hours: "_HoursOnTheDay"
 ) -> dict[str, Any] | None:
+    """What the row says of the event; nothing where it is refused."""
     values = row.values
-    fluid = None
-    if values.get("fluid"):
-        fluid = work.fluid_of(row)
-        if fluid is None:
-            return None
+    fluid = work.fluid_of(row) if values.get("fluid") else None
+    if values.get("fluid") and fluid is None:
+        return None
+    if "fluid" not in work.file.given and values["kind"] in _USES_FLUID:
+        fluid = box["fluid_code"]
     litres = values.get("litres")
     if litres is not None and litres > box["capacity_l"]:
         fault = Fault(
@@ -70,19 +74,12 @@ def _event(
             "Compare litres and capacity.",
         )
         work.warn(row, "litres", fault, f"{litres:g}")
-    age = values.get("machine_hours")
-    if age is None and values.get("meter_value") is not None:
-        age = hours.at(box["machine_id"], values["happened_on"], values["meter_value"])
-        if age is None:
-            fault = Fault("the machine has no meter", "Import meters.csv too.")
-            work.refuse(row, "meter_value", fault, f"{values['meter_value']:g}")
-            return None
     return {
         "site_id": box["site_id"],
         "compartment_id": box["id"],
         "kind": values["kind"],
         "happened_on": values["happened_on"],
-        "true_hours": age,
+        "true_hours": _age(work, row, box, hours),
         "litres": litres,
         "fluid_code": fluid,
         "certainty": values.get("certainty", "recorded"),
@@ -92,31 +89,57 @@ def _event(
     }
 
 
+def _age(work: FileWork, row: FileRow, box: Record, hours: "_HoursOnTheDay") -> float | None:
+    """The machine's hours at an event: given, from what its meter showed, or from its readings.
+
+    Readings around the day are looked at where the file has no column ``machine_hours`` at all.
+    """
+    day, shown = row.values["happened_on"], row.values.get("meter_value")
+    age: float | None = row.values.get("machine_hours")
+    if age is not None:
+        return age
+    if shown is None:
+        is_told = "machine_hours" in work.file.given
+        return None if is_told else hours.around(box["machine_id"], day)
+    age = hours.at(box["machine_id"], day, shown)
+    if age is None:
+        fault = Fault("the machine has no meter", "Import meters.csv too.")
+        work.refuse(row, "meter_value", fault, f"{shown:g}")
+    return age
+
+
 class _HoursOnTheDay:
-    """Turns what a meter showed into the machine's age, beside all its other readings."""
+    """Turns days and what a meter showed into the machine's age, beside its meter readings."""
 
     def __init__(self, work: FileWork) -> None:
         self._fleet = work.desk.fleet
-        self._known: dict[bytes, tuple[Any, ...]] = {}
+        self._known: dict[bytes, tuple[list[Meter], list[MeterReadingRecord]]] = {}
 
     def at(self, machine: bytes, day: date, value: float) -> float | None:
         """The machine's true hours when its meter showed a value; ``None`` without a meter."""
-        if machine not in self._known:
-            key = MachineId(machine)
-            readings = self._fleet.meter_readings(key)
-            self._known[machine] = (
-                self._fleet.meters(key),
-                [one.read_on.toordinal() for one in readings],
-                [one.value for one in readings],
-            )
-        meters, days, values = self._known[machine]
+        meters, readings = self._of(machine)
         if not meters:
             return None
-        read_on = np.array([*days, day.toordinal()], dtype=np.int64)
-        shown = np.array([*values, value], dtype=np.float64)
+        days = [*(one.read_on.toordinal() for one in readings), day.toordinal()]
+        read_on = np.array(days, dtype=np.int64)
+        shown = np.array([*(one.value for one in readings), value], dtype=np.float64)
         order = np.lexsort((shown, read_on))
         ages = true_hours(meters, read_on=read_on[order], values=shown[order])
-        return float(ages[int(np.flatnonzero(order == len(days))[0])])
+        return float(ages[int(np.flatnonzero(order == len(readings))[0])])
+
+    def around(self, machine: bytes, day: date) -> float | None:
+        """The machine's true hours between its readings; ``None`` where it has none."""
+        _, readings = self._of(machine)
+        if not readings:
+            return None
+        days = [one.read_on.toordinal() for one in readings]
+        return float(np.interp(day.toordinal(), days, [one.true_hours for one in readings]))
+
+    def _of(self, machine: bytes) -> tuple[list[Meter], list[MeterReadingRecord]]:
+        if machine not in self._known:
+            key = MachineId(machine)
+            self._known[machine] = (self._fleet.meters(key), self._fleet.meter_readings(key))
+        return self._known[machine]
 
 
 _FIT: Final = (
@@ -148,9 +171,8 @@ def import_fits(work: FileWork) -> None:
             one = _add_fit(work, box, key, new)
             stands.append(one)
         else:
-            site = SiteId(one["site_id"])
-            place = {"site_id": site, "id": one["id"]}
-            work.edit("component_fit", place, one, new, name=f"component {key[1]}", site=site)
+            place = RecordKey(RecordKind.FIT, SiteId(one["site_id"]), one["id"])
+            work.edit(place, one, new, name=f"component {key[1]}")
         rows[one["id"]] = row
     _refuse_two_places(work, stands, rows)
     _refuse_two_in_one(work, stands, rows)

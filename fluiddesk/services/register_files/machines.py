@@ -8,11 +8,11 @@ from fluiddesk.domain.identity import CompartmentId, SiteId
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.register_files.reading import FileRow
 from fluiddesk.services.register_files.register_index import (
-    MACHINE_COLUMNS,
     Record,
     records,
 )
-from fluiddesk.services.register_files.work import FileWork, ImportWork, plain
+from fluiddesk.services.register_files.work import FileWork, ImportWork
+from fluiddesk.storage import RecordKey, RecordKind
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,9 +37,10 @@ def import_machines(work: FileWork) -> None:
 def _import_machine(work: FileWork, row: FileRow) -> bool:
     """Whether the row's machine stands in the register now."""
     site = work.site_of(row)
-    code = row.values["machine"]
-    if site is None:
+    new = _values(work, row)
+    if site is None or new is None:
         return False
+    code = row.values["machine"]
     known = work.index.machine(site["site_id"], code)
     if isinstance(known, Fault):
         work.refuse(row, "machine", known, code)
@@ -47,32 +48,28 @@ def _import_machine(work: FileWork, row: FileRow) -> bool:
     key = known["id"] if known else (site["site_id"], code.casefold())
     if work.is_repeated(row, key, "machine", code):
         return True
-    new = {name: row.values[name] for name in _PLAIN if name in row.values}
-    if "kind" in row.values:
-        new["kind"] = _kind(work, row)
-    if row.values.get("lasting_id") is not None:
-        new["machine_uuid"] = row.values["lasting_id"]
     if known is not None:
         _change(work, known, new)
+    elif not work.lacks(row):
+        made = _add(work, SiteId(site["site_id"]), code, new)
+        # A later row may spell the same number in other letters.
+        work.seen[made["id"]] = row.number
         return True
-    if work.lacks(row):
-        return False
-    made = _add(work, SiteId(site["site_id"]), code, new)
-    if "state" in new:
-        work.shared.touched.states[made["id"]] = new["state"]
-    # A later row may spell the same number in other letters.
-    work.seen[made["id"]] = row.number
-    return True
+    return known is not None
 
 
-def _kind(work: FileWork, row: FileRow) -> str:
-    text: str = row.values["kind"]
-    found = work.index.machine_kind(text)
-    if isinstance(found, str):
-        return found
-    fault = Fault("is no kind of machine the program knows; it is kept as written", found.remedy)
-    work.warn(row, "kind", fault, text)
-    return text
+def _values(work: FileWork, row: FileRow) -> dict[str, Any] | None:
+    """What the row says of the machine; nothing where its kind is refused."""
+    new = {name: row.values[name] for name in _PLAIN if name in row.values}
+    if row.values.get("lasting_id") is not None:
+        new["machine_uuid"] = row.values["lasting_id"]
+    if "kind" in row.values:
+        kind = work.index.machine_kind(row.values["kind"])
+        if isinstance(kind, Fault):
+            work.refuse(row, "kind", kind, row.values["kind"])
+            return None
+        new["kind"] = kind
+    return new
 
 
 def _add(work: FileWork, site: SiteId, code: str, new: Mapping[str, Any]) -> Record:
@@ -90,23 +87,24 @@ def _add(work: FileWork, site: SiteId, code: str, new: Mapping[str, Any]) -> Rec
         "machine_uuid": key,
         **new,
     }
-    work.desk.load("machine", MACHINE_COLUMNS, [tuple(made[one] for one in MACHINE_COLUMNS)])
-    work.desk.audit.append(site, f"machine {code}", None, plain(new))
+    told = {column: value for column, value in made.items() if column not in ("site_id", "id")}
+    place = RecordKey(RecordKind.MACHINE, site, key)
+    work.desk.register.add(place, told, name=f"machine {code}")
     made["state_before"] = made["state"]
+    if "state" in new:
+        work.shared.touched.states[key] = new["state"]
     work.index.add_machine(made)
     work.count_added(site)
     return made
 
 
 def _change(work: FileWork, known: Record, new: Mapping[str, Any]) -> None:
-    site = SiteId(known["site_id"])
-    key = {"site_id": site, "id": known["id"]}
-    name = f"machine {known['code']}"
-    before = work.edit("machine", key, known, new, name=name, site=site)
+    key = RecordKey(RecordKind.MACHINE, SiteId(known["site_id"]), known["id"])
+    known["state_before"] = known["state"]
+    changed = work.edit(key, known, new, name=f"machine {known['code']}")
     if "state" in new:
-        known["state_before"] = before.get("state", new["state"])
         work.shared.touched.states[known["id"]] = new["state"]
-    if "kind" in before or "model" in before:
+    if "kind" in changed or "model" in changed:
         boxes = work.index.boxes_of.get(known["id"], [])
         work.shared.touched.judged.update(CompartmentId(box["id"]) for box in boxes)
 
@@ -171,12 +169,9 @@ def _settle_state(work: FileWork, machine: Record, row: FileRow, state: str) -> 
         )
         work.refuse(row, "state", fault, state)
     elif machine["state"] != state:
-        site = SiteId(machine["site_id"])
-        before = {"state": machine["state"]}
+        key = RecordKey(RecordKind.MACHINE, SiteId(machine["site_id"]), machine["id"])
         name = f"machine {machine['code']}"
-        key = {"site_id": site, "id": machine["id"]}
-        work.desk.register_rows.edit("machine", key, {"state": state}, name=name)
-        work.desk.audit.append(site, name, before, {"state": state})
+        work.desk.register.change(key, {"state": state}, version=None, name=name)
         machine["state"] = state
 
 

@@ -2,35 +2,38 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.domain.fleet import Meter, MeterFault, meter_faults, meter_in_place, true_hours
+from fluiddesk.domain.fleet import (
+    Meter,
+    MeterFault,
+    allowed_band,
+    meter_faults,
+    meter_in_place,
+    true_hours,
+)
 from fluiddesk.domain.identity import MachineId
-from fluiddesk.domain.trends.usage import usage
 from fluiddesk.intake.problems import Problem
 from fluiddesk.intake.values import Fault
+from fluiddesk.services.register.derive import refresh_true_hours, refresh_usage
 from fluiddesk.services.register_files.work import ImportWork, NewReading
-from fluiddesk.storage import MeterReadingRecord, MeterRecord, UsageRecord
+from fluiddesk.storage import MeterReadingRecord, MeterRecord
 
-_DEFAULT_HOURS_PER_DAY: Final = 8.0
-_STORED: Final = ("machine_id", "id", "read_on", "value", "true_hours", "voided_reason")
+_STORED: Final = ("machine_id", "id", "read_on", "value", "voided_reason")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Readings:
     """All readings of one machine by day: those that stand, then the new ones.
 
-    ``new`` is ``None`` where a reading stands already; ``key`` and ``stood`` are its identifier and
-    true hours.
+    ``new`` is ``None`` where a reading stands already; ``key`` is its identifier then.
     """
 
     new: list[NewReading | None]
     key: list[bytes]
-    stood: NDArray[np.float64]
     day: NDArray[np.int64]
     value: NDArray[np.float64]
 
@@ -42,19 +45,16 @@ def settle_meters(shared: ImportWork) -> None:
         return
     stands: dict[bytes, list[tuple[Any, ...]]] = {}
     for row in shared.desk.register_rows.read("meter_reading", _STORED):
-        if row[0] in touched.metered and row[5] is None:
+        if row[0] in touched.metered and row[4] is None:
             stands.setdefault(row[0], []).append(row)
     new: dict[bytes, list[NewReading]] = {}
     for reading in touched.readings:
         new.setdefault(reading.machine, []).append(reading)
-    usages = []
     for machine in sorted(touched.metered):
         readings = _gathered(stands.get(machine, []), new.get(machine, []))
-        found = _settle_machine(shared, machine, readings)
-        if found is not None:
-            usages.append(found)
-    shared.desk.fleet.save_usage(usages)
-    touched.readings.clear()
+        _settle_machine(shared, machine, readings)
+    if not shared.refusals:
+        refresh_usage(shared.desk, shared.catalogue, sorted(touched.metered))
 
 
 def _gathered(stands: Sequence[tuple[Any, ...]], new: Sequence[NewReading]) -> _Readings:
@@ -64,27 +64,23 @@ def _gathered(stands: Sequence[tuple[Any, ...]], new: Sequence[NewReading]) -> _
     order = np.lexsort((np.array(value, dtype=np.float64), np.array(day, dtype=np.int64)))
     fresh: list[NewReading | None] = [*(None for _ in stands), *new]
     keys = [row[1] for row in stands] + [b""] * len(new)
-    stood = [row[4] for row in stands] + [np.nan] * len(new)
     return _Readings(
         new=[fresh[place] for place in order.tolist()],
         key=[keys[place] for place in order.tolist()],
-        stood=np.array(stood, dtype=np.float64)[order],
         day=np.array(day, dtype=np.int64)[order],
         value=np.array(value, dtype=np.float64)[order],
     )
 
 
-def _settle_machine(
-    shared: ImportWork, machine: MachineId, readings: _Readings
-) -> UsageRecord | None:
+def _settle_machine(shared: ImportWork, machine: MachineId, readings: _Readings) -> None:
     fitted = shared.desk.fleet.meter_records(machine)
     meters = [record.meter for record in fitted]
     if not meters:
-        return None
+        return
     refused = shared.refusals
     _tell_faults(shared, machine, fitted, readings)
     if shared.refusals > refused:
-        return None
+        return
     hours = true_hours(meters, read_on=readings.day, values=readings.value)
     which = meter_in_place(meters, readings.day)
     shared.desk.fleet.add_meter_readings(
@@ -100,27 +96,9 @@ def _settle_machine(
         for place, one in enumerate(readings.new)
         if one is not None
     )
-    known = ~np.isnan(readings.stood)
-    if machine in shared.touched.meters_before:
-        _count_again(shared, machine, readings, hours=hours, moved=known)
-        readings.stood[known] = hours[known]
-    return _usage(shared, machine, readings.day, np.where(known, readings.stood, hours))
-
-
-def _count_again(
-    shared: ImportWork,
-    machine: MachineId,
-    readings: _Readings,
-    *,
-    hours: NDArray[np.float64],
-    moved: NDArray[np.bool_],
-) -> None:
-    """Readings that stood already, counted again after a change of meters."""
-    site = shared.index.machine_by_id[machine]["site_id"]
-    places = np.flatnonzero(moved & (np.abs(hours - readings.stood) > 0)).tolist()
-    shared.desk.register_rows.set_true_hours(
-        (site, readings.key[place], float(hours[place])) for place in places
-    )
+    since = shared.touched.meters_since.get(machine)
+    if since is not None:
+        shared.touched.judged |= refresh_true_hours(shared.desk, machine, since=since)
 
 
 def _tell_faults(
@@ -130,7 +108,8 @@ def _tell_faults(
     code = shared.index.machine_by_id[machine]["code"]
     meters = [record.meter for record in fitted]
     tolerated = _faulty_before(shared, machine, meters, readings)
-    for fault in meter_faults(meters, read_on=readings.day, values=readings.value, place=""):
+    faults = meter_faults(meters, read_on=readings.day, values=readings.value, place="")
+    for fault in faults:
         told = fault.text.split(": ", 1)[1]
         wrong, _, remedy = told.partition(". ")
         if fault.row < 0:
@@ -139,10 +118,34 @@ def _tell_faults(
         new = readings.new[fault.row]
         if new is not None:
             file, row = new.origin.file, new.origin.row
+            if _is_a_day_too_fast(meters, readings, fault.row, faults):
+                why = Fault(f"is more than a day can give, but not than two: {wrong}", remedy)
+                file.warn(row, "value", why, f"{new.value:.10g}")
+                continue
             why = Fault(f"cannot be true of machine {code}: {wrong}", remedy)
             file.refuse(row, "value", why, f"{new.value:.10g}")
         elif readings.key[fault.row] not in tolerated:
             _tell_conflict(shared, machine, code, Fault(wrong, remedy))
+
+
+def _is_a_day_too_fast(
+    meters: Sequence[Meter], readings: _Readings, row: int, faults: Sequence[MeterFault]
+) -> bool:
+    """Whether a reading only looks too fast because a file knows no time of day.
+
+    A meter fitted in the morning and read in the evening of the next day has counted two days.
+    """
+    which = meter_in_place(meters, readings.day)
+    untrue = {fault.row for fault in faults}
+    before = [one for one in range(row) if which[one] == which[row] and one not in untrue]
+    meter = meters[int(which[row])]
+    value, day = meter.start_value, meter.fitted_on.toordinal()
+    if before:
+        value, day = float(readings.value[before[-1]]), int(readings.day[before[-1]])
+    low, high = allowed_band(
+        meter, last_value=value, last_on=day - 1, read_on=int(readings.day[row])
+    )
+    return bool(low <= readings.value[row] <= high)
 
 
 def _faulty_before(
@@ -150,7 +153,7 @@ def _faulty_before(
 ) -> set[bytes]:
     """The readings that could not be true before this import either; they are not its fault."""
     before = shared.touched.meters_before.get(machine, list(meters))
-    stood = np.flatnonzero(~np.isnan(readings.stood))
+    stood = np.array([place for place, one in enumerate(readings.new) if one is None], dtype=int)
     if not before or not len(stood):
         return set()
     faults = meter_faults(before, read_on=readings.day[stood], values=readings.value[stood])
@@ -186,23 +189,3 @@ def _tell_conflict(shared: ImportWork, machine: MachineId, code: str, why: Fault
     wrong = f"the files do not fit machine {code} as it is on the register: {why.wrong}"
     problem = Problem(wrong=wrong, remedy=why.remedy)
     shared.note(origin.file.file.name, problem)
-
-
-def _usage(
-    shared: ImportWork, machine: MachineId, day: NDArray[np.int64], hours: NDArray[np.float64]
-) -> UsageRecord | None:
-    known = shared.index.machine_by_id[machine]
-    kind = shared.catalogue.machine_kinds.get(known["kind"])
-    fallback = kind.hours_per_day if kind else _DEFAULT_HOURS_PER_DAY
-    found = usage(days=day, hours=hours, fallback_hours_per_day=fallback)
-    if found is None:
-        return None
-    return UsageRecord(
-        site=known["site_id"],
-        machine=machine,
-        hours_now=found.hours_now,
-        as_of=date.fromordinal(found.as_of),
-        hours_per_day=found.hours_per_day,
-        hours_per_day_spread=0.0 if np.isnan(found.spread) else found.spread,
-        readings=found.readings,
-    )

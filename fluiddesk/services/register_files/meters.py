@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
+from datetime import date
 from itertools import pairwise
 from typing import Any, Final
 
@@ -9,7 +10,8 @@ from fluiddesk.domain.identity import MachineId, SiteId
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.register_files.reading import FileRow
 from fluiddesk.services.register_files.register_index import Record, records
-from fluiddesk.services.register_files.work import FileWork, NewReading, Origin
+from fluiddesk.services.register_files.work import WHOLE_FILE, FileWork, NewReading, Origin
+from fluiddesk.storage import RecordKey, RecordKind
 
 _METER: Final = (
     "site_id", "id", "machine_id", "kind", "fitted_on", "removed_on", "start_value", "end_value",
@@ -39,21 +41,20 @@ def import_meters(work: FileWork) -> None:
         new = {_FIELDS.get(name, name): told for name, told in row.values.items() if name in _OWN}
         stands = meters.setdefault(machine["id"], [])
         known = next((one for one in stands if one["fitted_on"] == row.values["fitted_on"]), None)
-        remember_meters(work, MachineId(machine["id"]))
+        _remember(work, MachineId(machine["id"]))
         if known is None:
             made = _add(work, machine, new)
             added.setdefault(machine["id"], []).append(made)
             stands.append(made)
             known = made
         else:
-            place = {"site_id": known["site_id"], "id": known["id"]}
+            place = RecordKey(RecordKind.METER, SiteId(known["site_id"]), known["id"])
             name = f"meter of machine {machine['code']}"
-            site = SiteId(machine["site_id"])
-            if not work.edit("meter", place, known, new, name=name, site=site):
+            if not work.edit(place, known, new, name=name):
                 named.add(known["id"])
                 continue
         named.add(known["id"])
-        work.shared.touched.metered.add(MachineId(machine["id"]))
+        _touch(work, MachineId(machine["id"]), since=known["fitted_on"])
         work.shared.touched.meter_rows[known["id"]] = Origin(work, row)
     for owner in added:
         _end_earlier(work, meters[owner], named)
@@ -71,11 +72,18 @@ def _meters_of(work: FileWork) -> dict[bytes, list[Record]]:
     return found
 
 
-def remember_meters(work: FileWork, machine: MachineId) -> None:
+def _remember(work: FileWork, machine: MachineId) -> None:
     """Keep a machine's meters as they stood before the import changed them."""
     before = work.shared.touched.meters_before
     if machine not in before:
         before[machine] = work.desk.fleet.meters(machine)
+
+
+def _touch(work: FileWork, machine: MachineId, *, since: date) -> None:
+    """What a machine's meters showed counts differently from a day on."""
+    touched = work.shared.touched
+    touched.metered.add(machine)
+    touched.meters_since[machine] = min(since, touched.meters_since.get(machine, since))
 
 
 def _is_impossible(work: FileWork, row: FileRow) -> bool:
@@ -117,9 +125,11 @@ def _end_earlier(work: FileWork, meters: list[Record], named: set[bytes]) -> Non
     ordered = sorted(meters, key=lambda one: one["fitted_on"])
     for meter, following in pairwise(ordered):
         if meter["removed_on"] is None and meter["id"] not in named:
-            place = {"site_id": meter["site_id"], "id": meter["id"]}
+            place = RecordKey(RecordKind.METER, SiteId(meter["site_id"]), meter["id"])
+            code = work.index.machine_by_id[meter["machine_id"]]["code"]
             ended = {"removed_on": following["fitted_on"]}
-            work.desk.register_rows.edit("meter", place, ended, name="meter")
+            name = f"meter of machine {code}"
+            work.desk.register.change(place, ended, version=None, name=name)
 
 
 _READING: Final = ("machine_id", "read_on", "value", "source", "voided_reason")
@@ -168,7 +178,8 @@ def import_readings(work: FileWork) -> None:
 def _fit_first_meter(work: FileWork, machine: Record, readings: list[NewReading]) -> None:
     first = min(readings, key=lambda one: (one.read_on, one.value))
     new = {"fitted_on": first.read_on, "start_value": first.value, "hours_before": first.value}
-    remember_meters(work, MachineId(machine["id"]))
+    _remember(work, MachineId(machine["id"]))
+    _touch(work, MachineId(machine["id"]), since=first.read_on)
     made = {
         "site_id": machine["site_id"],
         "id": work.desk.new_id(),
@@ -192,4 +203,4 @@ def _tell_first_meters(work: FileWork, codes: list[str]) -> None:
         "machine's age",
         "Import meters.csv too where a meter was replaced, rolls over or counts kilometres.",
     )
-    work.warn(FileRow(number=0, values={}, is_sound=True), "", fault)
+    work.warn(WHOLE_FILE, "", fault)

@@ -3,13 +3,15 @@
 import json
 from collections import Counter
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.intake.values import Fault
-from fluiddesk.services.register_files.register_index import FLUID_COLUMNS, SITE_COLUMNS, Record
-from fluiddesk.services.register_files.work import FileWork, plain
-from fluiddesk.storage import NO_SITE
+from fluiddesk.services.register_files.work import FileWork
+from fluiddesk.storage import NO_SITE, RecordKey, RecordKind
+
+if TYPE_CHECKING:
+    from fluiddesk.services.register_files.register_index import Record
 
 
 def import_sites(work: FileWork) -> None:
@@ -19,14 +21,14 @@ def import_sites(work: FileWork) -> None:
         if not row.is_sound or work.lacks(row):
             work.shared.doubtful_sites.add(name.casefold())
             continue
-        known = work.index.sites.get(name)
+        found = work.index.site(name)
         if work.is_repeated(row, name.casefold(), "site", name):
             continue
         new = _site_values(row.values)
-        if known is not None:
-            site = SiteId(known["site_id"])
-            key = {"site_id": site}
-            work.edit("site", key, known, new, name=f"site {name}", site=site)
+        if isinstance(found, dict):
+            site = SiteId(found["site_id"])
+            key = RecordKey(RecordKind.SITE, site, site)
+            work.edit(key, found, new, name=f"site {name}")
         else:
             _add_site(work, name, new)
 
@@ -45,8 +47,8 @@ def _add_site(work: FileWork, name: str, new: Mapping[str, Any]) -> None:
     taken = [one["site_id"] for one in work.index.sites.values()]
     site = SiteId(max(taken, default=0) + 1)
     made = {"site_id": site, "name": name, "time_zone": "UTC", "dust_shares": "{}", **new}
-    work.desk.load("site", SITE_COLUMNS, [tuple(made[one] for one in SITE_COLUMNS)])
-    work.desk.audit.append(site, f"site {name}", None, {"time_zone": made["time_zone"]})
+    told = {column: value for column, value in made.items() if column != "site_id"}
+    work.desk.register.add(RecordKey(RecordKind.SITE, site, site), told, name=f"site {name}")
     work.index.sites[name] = made
     work.count_added(site)
 
@@ -69,8 +71,8 @@ def import_fluids(work: FileWork) -> None:
             new["fluid_class"] = found
         known = work.index.fluids.get(code)
         if known is not None:
-            before = work.edit("fluid", {"code": code}, known, new, name=f"fluid {code}")
-            if "fluid_class" in before:
+            key = RecordKey(RecordKind.FLUID, NO_SITE, code)
+            if "fluid_class" in work.edit(key, known, new, name=f"fluid {code}"):
                 work.shared.touched.fluids.add(code)
         elif not work.lacks(row):
             _add_fluid(work, code, new)
@@ -78,8 +80,8 @@ def import_fluids(work: FileWork) -> None:
 
 def _add_fluid(work: FileWork, code: str, new: Mapping[str, Any]) -> None:
     made: Record = {"code": code, "viscosity_grade": "", **new}
-    work.desk.load("fluid", FLUID_COLUMNS, [tuple(made[one] for one in FLUID_COLUMNS)])
-    work.desk.audit.append(NO_SITE, f"fluid {code}", None, plain(new))
+    told = {column: value for column, value in made.items() if column != "code"}
+    work.desk.register.add(RecordKey(RecordKind.FLUID, NO_SITE, code), told, name=f"fluid {code}")
     work.index.fluids[code] = made
     work.count_added(NO_SITE)
 
@@ -118,8 +120,8 @@ def import_references(work: FileWork) -> None:
         number = work.desk.catalogue.add_reference(
             code, valid_from=day, values=values, source=source
         )
-        told = {"valid_from": day, "source": source, **values}
-        work.desk.audit.append(NO_SITE, f"reference {number} of fluid {code}", None, plain(told))
+        told = {"valid_from": day.isoformat(), "source": source, **values}
+        work.desk.audit.append(NO_SITE, f"reference {number} of fluid {code}", None, told)
         work.shared.touched.fluids.add(code)
         work.count_added(NO_SITE)
 
@@ -164,9 +166,8 @@ def import_batches(work: FileWork) -> None:
             new["reference_number"] = None if since is None else references[code, since]
         if key in known:
             one = known[key]
-            place = {"site_id": one["site_id"], "id": one["id"]}
-            name = f"batch {key[2]} of fluid {code}"
-            work.edit("fluid_batch", place, one, new, name=name, site=SiteId(key[0]))
+            place = RecordKey(RecordKind.BATCH, SiteId(one["site_id"]), one["id"])
+            work.edit(place, one, new, name=f"batch {key[2]} of fluid {code}")
             continue
         made = (*key[:1], work.desk.new_id(), *key[1:], new["delivered_on"],
                 new.get("reference_number"))  # fmt: skip

@@ -96,7 +96,6 @@ class _Applied:
     problem_count: int
     is_refused: bool
     moved: tuple[Moved, ...]
-    compartments: frozenset[CompartmentId]
 
 
 def preview_register_files(
@@ -158,13 +157,14 @@ def import_register_files(
         files=applied.files,
         problems=applied.problems,
         moved=applied.moved,
-        changes=Changes(
-            subjects=frozenset({Subject.FLEET, Subject.ASSESSMENTS}),
-            compartments=frozenset(),
-        )
-        if any(one.added or one.changed for one in applied.files)
-        else Changes(subjects=frozenset()),
+        changes=_changes(applied),
     )
+
+
+def _changes(applied: _Applied) -> Changes:
+    if not any(one.added or one.changed for one in applied.files):
+        return Changes(subjects=frozenset())
+    return Changes(subjects=frozenset({Subject.FLEET, Subject.ASSESSMENTS}))
 
 
 def _preview(applied: _Applied) -> RegisterPreview:
@@ -229,31 +229,26 @@ def _apply(
         index=RegisterIndex(desk, place.catalogue),
     )
     works = [FileWork(shared=shared, file=file) for file in files]
-    are_meters_settled = False
     for kind in FILE_KINDS:
-        if kind is COMPARTMENTS and not are_meters_settled:
+        if kind is COMPARTMENTS:
             settle_meters(shared)
-            are_meters_settled = True
         for work in works:
             if work.file.kind is kind:
                 for problem in work.file.problems:
                     shared.note(work.file.name, problem)
                 _IMPORTERS[kind](work)
     moved: tuple[Moved, ...] = ()
-    touched: frozenset[CompartmentId] = frozenset()
     if not shared.refusals:
         add_told_states(shared)
         for work in works:
             work.tell_trail()
-        touched = _touched(shared)
-        moved = _judge(desk, place, touched, moment=moment)
+        moved = _judge(desk, place, _touched(shared), moment=moment)
     return _Applied(
         files=tuple(work.outcome for work in works),
         problems=tuple(shared.problems),
         problem_count=shared.problem_count,
         is_refused=shared.refusals > 0,
         moved=moved,
-        compartments=touched,
     )
 
 

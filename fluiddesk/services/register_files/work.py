@@ -13,9 +13,10 @@ from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register_files.facts import FileOutcome, FileProblem
 from fluiddesk.services.register_files.reading import FileRow, ReadFile
 from fluiddesk.services.register_files.register_index import Record, RegisterIndex
-from fluiddesk.storage import NO_SITE, Desk
+from fluiddesk.storage import Desk, RecordKey
 
-NO_ROW: Final = 0
+WHOLE_FILE: Final = FileRow(number=0, values={}, is_sound=True)
+"""Where a problem belongs to no row."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -24,7 +25,8 @@ class Touched:
 
     ``judged``: compartments whose verdicts may change; ``fluids``: fluids whose class or reference
     changed; ``states``: what machines.csv says of machines; ``metered``: machines with new readings
-    or meters; ``meters_before``: their meters as they stood, where they changed.
+    or meters; ``meters_before``: their meters as they stood, where they changed, and
+    ``meters_since`` the first day from which they count differently.
     """
 
     judged: set[CompartmentId] = field(default_factory=set)
@@ -32,6 +34,7 @@ class Touched:
     states: dict[bytes, str] = field(default_factory=dict)
     metered: set[MachineId] = field(default_factory=set)
     meters_before: dict[MachineId, list[Meter]] = field(default_factory=dict)
+    meters_since: dict[MachineId, date] = field(default_factory=dict)
     meter_rows: dict[bytes, "Origin"] = field(default_factory=dict)
     readings: list["NewReading"] = field(default_factory=list)
 
@@ -104,6 +107,7 @@ class FileWork:
     unchanged: int = 0
     seen: dict[Any, int] = field(default_factory=dict)
     added_at: dict[SiteId, int] = field(default_factory=dict)
+    lacking: set[str] = field(default_factory=set)
 
     @property
     def desk(self) -> Desk:
@@ -164,7 +168,10 @@ class FileWork:
         return True
 
     def lacks(self, row: FileRow, needed: tuple[str, ...] | None = None) -> bool:
-        """Whether the file lacks a column that a new record cannot be without, which is refused."""
+        """Whether the file lacks a column that a new record cannot be without.
+
+        That is refused, and told once for the whole file.
+        """
         columns = [
             column
             for column in self.file.kind.columns
@@ -172,8 +179,11 @@ class FileWork:
         ]
         missing = [column for column in columns if column.name not in self.file.given]
         for column in missing:
-            fault = Fault("the file has no such column", column.remedy)
-            self.refuse(row, column.name, fault)
+            if column.name not in self.lacking:
+                self.lacking.add(column.name)
+                remedy = f"Row {row.number} needs it. {column.remedy}"
+                fault = Fault("the file has no such column", remedy)
+                self.refuse(WHOLE_FILE, column.name, fault)
         return bool(missing)
 
     def count_added(self, site: SiteId, count: int = 1) -> None:
@@ -256,35 +266,15 @@ class FileWork:
         return found
 
     def edit(
-        self,
-        table: str,
-        key: Mapping[str, Any],
-        old: Record,
-        new: Mapping[str, Any],
-        *,
-        name: str,
-        site: SiteId = NO_SITE,
-    ) -> dict[str, Any]:
-        """Change what differs of a record, with a line in the audit trail; what differs now."""
-        changed = {column: value for column, value in new.items() if old[column] != value}
+        self, key: RecordKey, old: Record, new: Mapping[str, Any], *, name: str
+    ) -> tuple[str, ...]:
+        """Change what differs of a record, with a line in the audit trail; the columns changed."""
+        changed = tuple(column for column, value in new.items() if old[column] != value)
         if not changed:
             self.unchanged += 1
-            return {}
-        before = {column: old[column] for column in changed}
-        self.desk.register_rows.edit(table, key, changed, name=name)
-        self.desk.audit.append(site, name, plain(before), plain(changed))
-        old.update(changed)
+            return ()
+        values = {column: new[column] for column in changed}
+        self.desk.register.change(key, values, version=None, name=name)
+        old.update(values)
         self.changed += 1
-        return before
-
-
-def plain(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Values as the audit trail keeps them: days and identifiers as text."""
-    return {
-        name: value.isoformat()
-        if isinstance(value, date)
-        else value.hex()
-        if isinstance(value, bytes)
-        else value
-        for name, value in values.items()
-    }
+        return changed

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Any, Final
 
-from sqlalchemy import Column, Date, LargeBinary, Table, and_, insert, select
+from sqlalchemy import Column, Date, LargeBinary, Table, and_, func, insert, select
 
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SiteId
@@ -84,6 +84,16 @@ class RegisterRecords:
             wanted = wanted.where(self._session.any_site(table.c.site_id))
         ordered = wanted.order_by(*table.primary_key.columns)
         return [dict(found) for found in self._session.connection.execute(ordered).mappings()]
+
+    def last_readings(self) -> dict[bytes, Mapping[str, Any]]:
+        """The newest meter reading of each machine that is not voided."""
+        table = _table(RecordKind.METER_READING)
+        newest = func.max(table.c.read_on).over(partition_by=(table.c.site_id, table.c.machine_id))
+        marked = select(table, newest.label("newest_on")).where(table.c.voided_reason.is_(None))
+        inner = marked.subquery()
+        wanted = select(inner).where(inner.c.read_on == inner.c.newest_on).order_by(inner.c.id)
+        found = self._session.connection.execute(wanted).mappings()
+        return {row["machine_id"]: dict(row) for row in found}
 
     def links(self, table: str) -> list[tuple[Any, ...]]:
         """Every row of a table that hangs on a test list, by primary key."""

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fluiddesk.domain.trends.usage import usage
+from fluiddesk.domain.trends.usage import day_to_day_spread, usage
 
 
 def read(days, hours, fallback=5.0):
@@ -60,3 +60,31 @@ def test_that_one_mistyped_reading_moves_the_rate_of_eight_not_at_all(rate, wron
     hours = days * float(rate)
     hours[wrong] += by
     assert read(days, hours).hours_per_day == pytest.approx(rate)
+
+
+def spread(days, hours, rate):
+    return day_to_day_spread(
+        days=np.array(days, dtype=np.int64),
+        hours=np.array(hours, dtype=np.float64),
+        hours_per_day=rate,
+    )
+
+
+def test_that_a_machine_that_always_runs_the_same_has_no_spread():
+    assert spread([0, 3, 10], [0, 24, 80], 8.0) == 0.0
+
+
+def test_that_the_spread_of_days_is_found_from_readings_far_apart():
+    rng = np.random.default_rng(7)
+    daily = np.cumsum(rng.normal(16.0, 5.0, 60_000))
+    days = np.arange(0, 60_000, 14)
+    assert spread(days, daily[days], 16.0) == pytest.approx(5.0, rel=0.03)
+
+
+@pytest.mark.parametrize("days", [[0], [0, 9], [0, 9, 9]])
+def test_that_fewer_than_three_days_tell_no_spread(days):
+    assert np.isnan(spread(days, [8.0 * day for day in days], 8.0))
+
+
+def test_that_two_readings_of_one_day_count_once():
+    assert spread([0, 1, 1, 2], [0, 6, 6, 16], 8.0) == 2.0

@@ -10,7 +10,13 @@ from hypothesis import strategies as st
 from fluiddesk.domain.wear.fill import Fill, Spread, known_to, worth
 from fluiddesk.domain.wear.inputs import WearInputError
 from fluiddesk.domain.wear.mass_balance import mass_balance, start_after_change
-from fluiddesk.domain.wear.rate_band import half_width, rate_band
+from fluiddesk.domain.wear.rate_band import (
+    half_width,
+    rate_band,
+    topped_up_balance,
+    topped_up_rate_band,
+)
+from fluiddesk.domain.wear.top_ups import NO_TOP_UPS, TopUps
 from tests.domain.wear.test_published_examples import ENGINE, ENGINE_SPREAD
 
 fills = st.builds(
@@ -132,3 +138,70 @@ def test_that_spreads_are_refused_below_zero():
 def test_that_a_band_that_holds_nothing_or_all_is_refused(share):
     with pytest.raises(WearInputError, match="A band cannot hold"):
         half_width(share)
+
+
+@given(fill=fills)
+def test_that_without_top_ups_both_bands_are_the_same(fill):
+    spread = Spread(
+        end=3.0, before=3.0, residue_share=0.04, fresh=0.5, hours=2.0, loss_relative=0.2,
+        loss_share=0.1,
+    )  # fmt: skip
+    exact, moved = rate_band(fill, spread), topped_up_rate_band(fill, spread, NO_TOP_UPS)
+    assert moved.ppm_per_100_h == pytest.approx(exact.ppm_per_100_h, rel=1e-9, abs=1e-9)
+    assert moved.sd == pytest.approx(exact.sd, rel=1e-3)
+    assert moved.high - moved.low == pytest.approx(exact.high - exact.low, rel=1e-3)
+
+
+def test_that_the_band_with_top_ups_holds_its_share_of_draws():
+    fill = replace(ENGINE, loss_l_per_h=0.0)
+    added = TopUps(at_hours=np.array([60.0, 180.0]), litres=np.array([15.0, 20.0]), fresh=1.0)
+    spread = Spread(end=3.0, before=3.0, residue_share=0.04, fresh=0.3, loss_relative=0.2)
+    rng = np.random.default_rng(11)
+    rates = []
+    for _ in range(1_500):
+        fresh = max(1.0 + rng.normal(0, 0.3), 0.0)
+        drawn = replace(
+            fill,
+            end=32.0 + rng.normal(0, 3),
+            before=45.0 + rng.normal(0, 3),
+            residue_share=abs(0.10 + rng.normal(0, 0.04)),
+            fresh=fresh,
+        )
+        litres = added.litres * max(rng.normal(1.0, 0.2), 0.0)
+        tops = replace(added, litres=litres, fresh=fresh)
+        rates.append(topped_up_balance(drawn, tops).ppm_per_100_h)
+    band = topped_up_rate_band(fill, spread, added)
+    assert band.sd == pytest.approx(np.std(rates), rel=0.06)
+    assert [band.low, band.high] == pytest.approx(np.quantile(rates, (0.1, 0.9)), abs=0.2)
+
+
+def test_that_figures_known_exactly_leave_no_band():
+    added = TopUps(at_hours=np.array([60.0]), litres=np.array([15.0]), fresh=1.0)
+    band = topped_up_rate_band(ENGINE, Spread(), added)
+    assert band.sd == 0.0
+    assert band.low == band.ppm_per_100_h == band.high
+
+
+def test_that_a_top_up_after_the_sample_is_refused():
+    added = TopUps(at_hours=np.array([600.0]), litres=np.array([15.0]))
+    with pytest.raises(WearInputError, match="at 600 h lies after the sample"):
+        topped_up_rate_band(ENGINE, ENGINE_SPREAD, added)
+
+
+def test_that_the_exchange_is_the_share_lost_and_made_up_an_hour():
+    # 0.08 L of 250 L an hour (common practice, no source).
+    assert ENGINE.exchange == 0.00032
+    many = replace(ENGINE, end=np.array([32.0, 50.0]), loss_l_per_h=np.array([0.08, 0.0]))
+    assert many.exchange.tolist() == [0.00032, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "told"),
+    [
+        ({"volume_l": 0.0}, "litres in the box is 0"),
+        ({"loss_l_per_h": -1.0}, "lost per hour is -1"),
+    ],
+)
+def test_that_an_exchange_that_cannot_be_is_refused(changed, told):
+    with pytest.raises(WearInputError, match=told):
+        _ = replace(ENGINE, **changed).exchange

@@ -7,7 +7,6 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
 from fluiddesk.desktop.theme import GAP, Theme
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
 from fluiddesk.desktop.viewstate.register_words import counted
@@ -27,11 +26,13 @@ class RegisterFilesView(QWidget):
     """Imports and exports the register's own files.
 
     Signals:
+        previewed: the ``RegisterPreview`` whose tables are to be filled.
         opened: files are under preview; holds the sentence that tells of them.
         closed: the files were put aside, or imported.
         changed: what the import altered, as ``Changes``.
     """
 
+    previewed = Signal(object)
     opened = Signal(str)
     closed = Signal(str)
     changed = Signal(object)
@@ -39,9 +40,9 @@ class RegisterFilesView(QWidget):
     def __init__(
         self,
         calls: RegisterCalls,
+        panel: RegisterFilesPanel,
         *,
         clock: Clock,
-        theme: Theme,
         background: Background,
         notice: InlineNotice,
         parent: QWidget | None = None,
@@ -49,9 +50,7 @@ class RegisterFilesView(QWidget):
         super().__init__(parent)
         self._calls, self._clock = calls, clock
         self._paths: tuple[Path, ...] = ()
-        self._files = FileModel(theme=theme, parent=self)
-        self._problems = FileProblemModel(theme=theme, parent=self)
-        self.panel = RegisterFilesPanel(self._files, self._problems, theme=theme)
+        self.panel = panel
         self._strip = WorkStrip()
         self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
         column = QVBoxLayout(self)
@@ -100,8 +99,7 @@ class RegisterFilesView(QWidget):
 
     def show_preview(self, preview: RegisterPreview) -> None:
         """Show what importing would do."""
-        self._files.show(preview.files)
-        self._problems.show(preview.problems)
+        self.previewed.emit(preview)
         self.panel.show_preview(preview)
         self.panel.show()
         self.opened.emit(preview.sentence)
@@ -146,5 +144,4 @@ class RegisterFilesView(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for part in (self._files, self._problems, self.panel):
-            part.apply_theme(theme)
+        self.panel.apply_theme(theme)

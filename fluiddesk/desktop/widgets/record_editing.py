@@ -1,13 +1,13 @@
 """The record on screen: shown, edited, saved, undone; two editors of one are shown both."""
 
 from collections.abc import Callable
+from typing import Protocol
 
 from PySide6.QtCore import QObject, Signal
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.register import PartModel
 from fluiddesk.desktop.viewstate.record_form import FormDraft
-from fluiddesk.desktop.viewstate.register import RegisterState
+from fluiddesk.desktop.viewstate.register import PartRow, RegisterState
 from fluiddesk.desktop.viewstate.register_actions import (
     UNDO,
     action_form,
@@ -34,6 +34,16 @@ from fluiddesk.services.register.saving import Saved
 from fluiddesk.wiring import Clock
 
 
+class Parts(Protocol):
+    """The table of a machine's parts."""
+
+    def show(self, rows: tuple[PartRow, ...]) -> None:
+        """Show these parts."""
+
+    def record(self, row: int) -> Record | None:
+        """The part in a row."""
+
+
 class RecordEditing(QObject):
     """Leads one record through its panel.
 
@@ -50,7 +60,7 @@ class RecordEditing(QObject):
     def __init__(
         self,
         panel: RecordPanel,
-        parts: PartModel,
+        parts: Parts,
         *,
         calls: RegisterCalls,
         clock: Clock,

@@ -1,0 +1,318 @@
+"""The Register page: shown, edited, saved, undone, and led through the first hour."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QLineEdit
+from pytestqt.qtbot import QtBot
+
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.screens.register import RegisterScreen
+from fluiddesk.desktop.theme import make_theme
+from fluiddesk.desktop.viewstate.register import Section
+from fluiddesk.domain.errors import OperatorError, StaleEditError
+from fluiddesk.services.register.facts import CompartmentFacts, MachineFacts, RegisterFacts
+from fluiddesk.services.register_files.facts import RegisterPreview
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.wiring import Clock
+from tests.desktop.makers_register import (
+    CATALOGUE,
+    EMPTY,
+    PREVIEW,
+    TODAY,
+    CallsDouble,
+    make_register,
+)
+
+PLACE = Workplace(store=None, catalogue=CATALOGUE, who="Kim")  # type: ignore[arg-type]
+
+
+@pytest.fixture
+def calls() -> CallsDouble:
+    return CallsDouble(register=make_register(8))
+
+
+@pytest.fixture
+def background() -> Iterator[Background]:
+    made = Background()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def screen(qtbot: QtBot, calls: CallsDouble, background: Background) -> RegisterScreen:
+    return show(qtbot, calls, background)
+
+
+def show(qtbot: QtBot, calls: CallsDouble, background: Background) -> RegisterScreen:
+    made = RegisterScreen(
+        PLACE,
+        clock=Clock(demo_day=TODAY),
+        theme=make_theme("light"),
+        background=background,
+        calls=calls,
+    )
+    made.resize(1044, 700)
+    qtbot.addWidget(made)
+    made.show()
+    made.refresh()
+    settle(qtbot, background)
+    return made
+
+
+def settle(qtbot: QtBot, background: Background) -> None:
+    qtbot.waitUntil(lambda: not background.jobs)
+
+
+def field(screen: RegisterScreen, key: str) -> QLineEdit:
+    editor = screen.panel.editor.editor(key)
+    assert isinstance(editor, QLineEdit)
+    return editor
+
+
+def test_that_the_page_opens_on_the_first_machine(screen: RegisterScreen) -> None:
+    assert screen.sentence.startswith("8 machines at 1 site")
+    assert screen.stack.currentWidget() is screen.list
+    assert isinstance(screen.record, MachineFacts)
+    assert screen.record.code == "HT-01"
+    assert field(screen, "serial").text() == "S7001"
+
+
+def test_that_arrows_walk_from_machine_to_machine(screen: RegisterScreen, qtbot: QtBot) -> None:
+    qtbot.keyClick(screen.list.table, Qt.Key.Key_Down)
+    assert field(screen, "code").text() == "HT-02"
+
+
+def test_that_a_changed_field_is_saved_with_the_version_that_was_read(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    assert not screen.panel.editor.save_button.isVisible()
+    field(screen, "model").clear()
+    qtbot.keyClicks(field(screen, "model"), "R450")
+    assert screen.panel.editor.save_button.text() == "Save HT-01"
+    with qtbot.waitSignal(screen.changed):
+        qtbot.keyClick(field(screen, "model"), Qt.Key.Key_Return)
+    [(what, saved)] = calls.asked
+    assert what == "save"
+    assert (saved.model, saved.version, saved.serial) == ("R450", 2, "S7001")
+    settle(qtbot, background)
+    assert not screen.panel.editor.is_dirty
+
+
+def test_that_undo_takes_back_a_field_at_a_time(screen: RegisterScreen, qtbot: QtBot) -> None:
+    for key, text in (("model", "R450"), ("serial", "S1")):
+        field(screen, key).setFocus()
+        field(screen, key).selectAll()
+        qtbot.keyClicks(field(screen, key), text)
+    control = Qt.KeyboardModifier.ControlModifier
+    qtbot.keyClick(field(screen, "serial"), Qt.Key.Key_Z, control)
+    assert (field(screen, "model").text(), field(screen, "serial").text()) == ("R450", "S7001")
+    qtbot.keyClick(field(screen, "serial"), Qt.Key.Key_Z, control)
+    assert field(screen, "model").text() == "R200"
+    assert not screen.panel.editor.is_dirty
+    qtbot.keyClick(
+        field(screen, "serial"), Qt.Key.Key_Z, control | Qt.KeyboardModifier.ShiftModifier
+    )
+    assert field(screen, "model").text() == "R450"
+
+
+def test_that_a_wrong_field_is_told_beside_it_and_is_not_saved(
+    screen: RegisterScreen, calls: CallsDouble
+) -> None:
+    field(screen, "criticality").setText("7")
+    assert screen.panel.editor.problem("criticality") == "7 is too high. Write 5 or less."
+    screen.panel.editor.save()
+    assert calls.asked == []
+
+
+def test_that_leaving_an_unsaved_record_asks_on_the_page(
+    screen: RegisterScreen, qtbot: QtBot
+) -> None:
+    field(screen, "model").setText("R450")
+    qtbot.keyClick(screen.list.table, Qt.Key.Key_Down)
+    assert screen.notice.text == "HT-01 is not saved Changed: Model."
+    assert field(screen, "code").text() == "HT-01"
+    screen.notice.actions_shown[0].click()
+    assert not screen.panel.editor.is_dirty
+    assert field(screen, "code").text() == "HT-02"
+
+
+def test_that_a_refusal_of_the_services_is_told_and_nothing_written_is_lost(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.error = OperatorError('There is a machine "HT-02" on this site already.')
+    field(screen, "code").setText("HT-02")
+    screen.panel.editor.save()
+    settle(qtbot, background)
+    assert 'There is a machine "HT-02"' in screen.notice.text
+    assert field(screen, "code").text() == "HT-02"
+
+
+def test_that_the_second_of_two_editors_is_shown_both_versions(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    first, *others = calls.register.machines
+    theirs = replace(first, model="R900", version=3)
+    calls.register = replace(calls.register, machines=(theirs, *others))
+    calls.error = StaleEditError("machine HT-01 was changed by Ana.")
+    field(screen, "model").setText("R450")
+    field(screen, "serial").setText("S1")
+    screen.panel.editor.save()
+    settle(qtbot, background)
+    assert "changed by Ana" in screen.notice.text
+    assert 'Model: was "R200", you wrote "R450", now "R900".' in screen.notice.text
+    keep = next(one for one in screen.notice.actions_shown if one.text() == "Keep mine")
+    keep.click()
+    assert (field(screen, "model").text(), field(screen, "serial").text()) == ("R450", "S1")
+    screen.panel.editor.save()
+    settle(qtbot, background)
+    assert calls.asked[-1][1].version == 3
+
+
+def test_that_a_box_is_edited_beside_its_machine_and_left_by_the_way_back(
+    screen: RegisterScreen, qtbot: QtBot
+) -> None:
+    screen.panel.parts.selectRow(0)
+    qtbot.keyClick(screen.panel.parts, Qt.Key.Key_Return)
+    assert isinstance(screen.record, CompartmentFacts)
+    assert screen.panel.title.text() == "Engine"
+    qtbot.mouseClick(screen.panel.back_button, Qt.MouseButton.LeftButton)
+    assert isinstance(screen.record, MachineFacts)
+
+
+def test_that_what_a_box_lacks_is_told_above_its_form(screen: RegisterScreen) -> None:
+    screen.open_machine(
+        bytes(next(one.id for one in screen._state.facts.machines if one.code == "HT-04"))
+    )  # type: ignore[union-attr]
+    assert screen.panel.lacks.text() == "HT-04 engine: the capacity is missing. Write it."
+
+
+def test_that_a_meter_reading_is_recorded_by_its_own_form(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    screen.panel.action("Meter reading").click()
+    assert field(screen, "read_on").text() == "2026-06-30"
+    assert not screen.panel.editor.save_button.isEnabled()
+    field(screen, "value").setText("12500")
+    screen.panel.editor.save_button.click()
+    settle(qtbot, background)
+    key, record, values = calls.asked[0]
+    assert (key, record.code, values["value"]) == ("reading", "HT-01", 12500.0)
+    assert field(screen, "code").text() == "HT-01"
+
+
+def test_that_the_last_change_can_be_undone(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    screen.panel.action("Undo last change").click()
+    settle(qtbot, background)
+    assert calls.asked[0][0] == "undo"
+
+
+def test_that_the_filter_keeps_the_record_on_screen(screen: RegisterScreen, qtbot: QtBot) -> None:
+    qtbot.keyClick(screen.list, Qt.Key.Key_F, Qt.KeyboardModifier.ControlModifier)
+    assert screen.list.filter_box.hasFocus()
+    qtbot.keyClicks(screen.list.filter_box, "capacity")
+    assert screen.list.table.model().rowCount() == 3
+    assert field(screen, "code").text() == "HT-01"
+    screen.list.filter_box.setText("no such machine")
+    assert not screen.list.table.isVisible()
+
+
+@pytest.mark.parametrize("section", [Section.FLUIDS, Section.LABORATORIES, Section.USERS])
+def test_that_another_list_opens_on_its_first_record(
+    screen: RegisterScreen, section: Section
+) -> None:
+    screen.list.chips.button(section.value).click()
+    assert screen.list.table.model().rowCount() == screen._state.count(section)  # type: ignore[union-attr]
+    assert not isinstance(screen.record, MachineFacts)
+    screen.list.add_button.click()
+    assert screen.panel.title.text().startswith("New ")
+
+
+def test_that_an_empty_database_is_led_through_the_first_hour(
+    qtbot: QtBot, background: Background
+) -> None:
+    calls = CallsDouble(register=EMPTY)
+    screen = show(qtbot, calls, background)
+    assert screen.stack.currentWidget() is screen.first_hour
+    screen.first_hour.button("new_site").click()
+    assert screen.panel.title.text() == "New site"
+    field(screen, "name").setText("Kestrel pit")
+    screen.panel.editor.save_button.click()
+    settle(qtbot, background)
+    assert calls.asked[0][1].name == "Kestrel pit"
+
+
+def test_that_a_step_leads_to_the_first_record_that_lacks_it(screen: RegisterScreen) -> None:
+    screen.list.steps_button.click()
+    assert screen.stack.currentWidget() is screen.first_hour
+    screen.first_hour.button("lacking_fluid").click()
+    assert screen.panel.title.text() == "Engine"
+    assert screen.panel.back_button.text() == "HT-04"
+
+
+def test_that_label_texts_go_to_the_clipboard(screen: RegisterScreen) -> None:
+    screen.list.steps_button.click()
+    screen.first_hour.button("labels").click()
+    assert QGuiApplication.clipboard().text().startswith("machine\tcompartment\tfluid")
+
+
+def test_that_files_with_problems_cannot_be_imported(
+    screen: RegisterScreen, qtbot: QtBot, background: Background
+) -> None:
+    screen.files.open_files(["machines.csv"])
+    settle(qtbot, background)
+    assert screen.stack.currentWidget() is screen.files
+    assert screen.sentence == PREVIEW.sentence
+    assert not screen.files.panel.import_button.isEnabled()
+    assert "Write its litres" in screen.files.panel.told.text()
+    screen.files.panel.aside_button.click()
+    assert screen.stack.currentWidget() is screen.list
+    assert screen.sentence.startswith("8 machines")
+
+
+def test_that_sound_files_are_imported_in_one_piece(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.preview = RegisterPreview(files=PREVIEW.files, problems=(), problem_count=0)
+    screen.files.open_files(["machines.csv", "compartments.csv"])
+    settle(qtbot, background)
+    assert screen.files.panel.import_button.text() == "Import 132 rows"
+    with qtbot.waitSignal(screen.changed):
+        screen.files.panel.import_button.click()
+    settle(qtbot, background)
+    assert calls.asked[-1] == ("import", (Path("machines.csv"), Path("compartments.csv")))
+    assert screen.stack.currentWidget() is screen.list
+
+
+def test_that_a_file_that_cannot_be_read_is_told(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.error = OperatorError("machines.csv is empty. Choose another file.")
+    screen.files.open_files(["machines.csv"])
+    settle(qtbot, background)
+    assert "Choose another file." in screen.notice.text
+    assert screen.stack.currentWidget() is screen.list
+
+
+def test_that_the_register_is_exported_to_a_folder(
+    screen: RegisterScreen, qtbot: QtBot, background: Background, tmp_path: Path
+) -> None:
+    screen.files.export(tmp_path)
+    settle(qtbot, background)
+    assert screen.sentence == f"Wrote 1 file to {tmp_path.name}."
+
+
+@pytest.mark.parametrize("facts", [EMPTY, make_register(3)], ids=["empty", "full"])
+def test_that_the_page_can_be_drawn_in_either_theme(
+    screen: RegisterScreen, facts: RegisterFacts
+) -> None:
+    screen.show_facts(facts)
+    for name in ("dark", "light"):
+        screen.apply_theme(make_theme(name))
+        assert not screen.grab().isNull()
