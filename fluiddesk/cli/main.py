@@ -11,10 +11,12 @@ from fluiddesk.cli import (
     fleet,
     lab_intake,
     limit_rules,
+    past_results,
     pictures,
     reckoner,
     register_files,
     samples,
+    search,
 )
 from fluiddesk.cli.output import Exit, say, speak_any_script
 from fluiddesk.domain.errors import OperatorError
@@ -43,6 +45,8 @@ def build_parser() -> argparse.ArgumentParser:
         samples,
         fleet,
         lab_intake,
+        past_results,
+        search,
         register_files,
         limit_rules,
         reckoner,

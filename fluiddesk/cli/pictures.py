@@ -13,7 +13,7 @@ from fluiddesk.domain.errors import UsageError
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
-PAGES = ("fleet", "compartment", "results", "rules", "reckoner")
+PAGES = ("fleet", "compartment", "results", "rules", "reckoner", "register")
 
 
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:

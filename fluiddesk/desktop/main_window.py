@@ -1,6 +1,5 @@
 """The main window: machine tree at the left, pages at the right, a status line below."""
 
-import hashlib
 from collections.abc import Callable
 from enum import IntEnum
 from functools import partial
@@ -18,7 +17,6 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QApplication,
-    QFileDialog,
     QMainWindow,
     QMenu,
     QSplitter,
@@ -33,7 +31,11 @@ from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.screens.about import AboutDialog
 from fluiddesk.desktop.screens.fleet_condition import FleetConditionScreen
 from fluiddesk.desktop.screens.machine_tree import MachineTreeScreen
+from fluiddesk.desktop.screens.search_bar import SearchBar
 from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
+from fluiddesk.desktop.viewstate.last_look import look_file
+from fluiddesk.desktop.widgets.drop_area import dropped_file
+from fluiddesk.desktop.widgets.file_asking import ask_file
 from fluiddesk.desktop.widgets.page_bar import PageBar
 from fluiddesk.desktop.widgets.status_line import StatusLine
 from fluiddesk.domain.identity import CompartmentId
@@ -43,6 +45,7 @@ from fluiddesk.wiring import OpenedDesk
 if TYPE_CHECKING:
     from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
     from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
+    from fluiddesk.desktop.screens.register import RegisterScreen
 
 _TREE_WIDTH = 236
 _SIZE = (1280, 800)
@@ -56,6 +59,7 @@ class Page(IntEnum):
     RESULTS = 2
     RULES = 3
     RECKONER = 4
+    REGISTER = 5
 
 
 class Screen(Protocol):
@@ -104,8 +108,11 @@ class MainWindow(QMainWindow):
             self.tr("Results"),
             self.tr("Rules"),
             self.tr("Reckoner"),
+            self.tr("Register"),
         )
         self.bar = PageBar(self._titles, theme, self)
+        self.search = SearchBar(desk.place, background=self.background, theme=theme, window=self)
+        self.bar.add_at_end(self.search)
         self._stack = QStackedWidget(self)
         self._holders = [QWidget(self._stack) for _ in Page]
         self._status = StatusLine(self.background, self)
@@ -114,7 +121,9 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self._lay_out()
         self._make_menus()
-        self.tree.box_opened.connect(self.open_compartment)
+        for opened in (self.tree.box_opened, self.search.compartment_opened):
+            opened.connect(self.open_compartment)
+        self.search.machine_opened.connect(self.open_machine)
         self.bar.chosen.connect(lambda number: self.show_page(Page(number)))
         self._tell_place()
         self._restore()
@@ -153,7 +162,7 @@ class MainWindow(QMainWindow):
         file.addSeparator()
         self._add(file, self.tr("&Take in laboratory file..."), self._ask_lab_file, "Ctrl+I")
         file.addSeparator()
-        self._add(file, self.tr("&Quit"), self._quit, "Ctrl+Q")
+        self._add(file, self.tr("&Quit"), QApplication.closeAllWindows, "Ctrl+Q")
         view = self.menuBar().addMenu(self.tr("&View"))
         self._add_pages(view)
         view.addSeparator()
@@ -161,7 +170,7 @@ class MainWindow(QMainWindow):
         view.addSeparator()
         self._add(view, self.tr("&Refresh"), self.refresh, "F5")
         help_menu = self.menuBar().addMenu(self.tr("&Help"))
-        self._add(help_menu, self.tr("&About fluiddesk"), self._show_about)
+        self._add(help_menu, self.tr("&About fluiddesk"), lambda: AboutDialog(self).open())
 
     def _add(
         self,
@@ -181,6 +190,7 @@ class MainWindow(QMainWindow):
             keys = f"Ctrl+{page + 1}"
             self._add(menu, self._titles[page], partial(self.show_page, page), keys)
         self._add(menu, self.tr("&Find a machine"), self.tree.filter.setFocus, "Ctrl+T")
+        self._add(menu, self.tr("&Search everything"), self.search.setFocus, "Ctrl+K")
 
     def _add_themes(self, menu: QMenu) -> None:
         group = QActionGroup(self)
@@ -192,27 +202,18 @@ class MainWindow(QMainWindow):
             group.addAction(action)
 
     def _ask_database(self) -> None:
-        dialog = QFileDialog(self, self.tr("Open database"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.fileSelected.connect(self.database_asked)
-        dialog.open()
+        ask_file(self, self.tr("Open database"), then=self.database_asked.emit)
 
     def _ask_lab_file(self) -> None:
-        dialog = QFileDialog(self, self.tr("Take in a laboratory's file"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.setNameFilters(
-            [self.tr("Laboratory files (*.csv *.txt *.xlsx *.xls *.ods)"), self.tr("All files (*)")]
+        ask_file(
+            self,
+            self.tr("Take in a laboratory's file"),
+            then=self.open_lab_file,
+            filters=(
+                self.tr("Laboratory files (*.csv *.txt *.xlsx *.xls *.ods)"),
+                self.tr("All files (*)"),
+            ),
         )
-        dialog.fileSelected.connect(self.open_lab_file)
-        dialog.open()
-
-    def _show_about(self) -> None:
-        AboutDialog(self).open()
-
-    def _quit(self) -> None:
-        QApplication.closeAllWindows()
 
     # --- pages ------------------------------------------------------------------------------
 
@@ -260,6 +261,12 @@ class MainWindow(QMainWindow):
                 from fluiddesk.desktop.screens.reckoner import ReckonerScreen
 
                 return ReckonerScreen(place, clock=clock, theme=theme, background=background)
+            case Page.REGISTER:
+                from fluiddesk.desktop.screens.register import RegisterScreen
+
+                register = RegisterScreen(place, clock=clock, theme=theme, background=background)
+                register.changed.connect(self.show_changes)
+                return register
 
     def _make_fleet(self) -> FleetConditionScreen:
         screen = FleetConditionScreen(
@@ -287,6 +294,12 @@ class MainWindow(QMainWindow):
         self.show_page(Page.COMPARTMENT)
         self.tree.point_to(compartment)
 
+    def open_machine(self, machine: bytes) -> None:
+        """Show one machine in the register."""
+        screen = cast("RegisterScreen", self.page(Page.REGISTER))
+        self.show_page(Page.REGISTER)
+        screen.open_machine(machine)
+
     def open_lab_file(self, path: str | Path) -> None:
         """Show the preview of a laboratory's file on the results page."""
         screen = cast("LabIntakeScreen", self.page(Page.RESULTS))
@@ -295,6 +308,7 @@ class MainWindow(QMainWindow):
 
     def show_changes(self, changes: Changes) -> None:
         """Pass on what a use case altered to every page that was made."""
+        self.search.forget()
         self.page(Page.FLEET)
         for screen in self._pages.values():
             cast("Screen", screen).show_changes(changes)
@@ -318,6 +332,7 @@ class MainWindow(QMainWindow):
         self._theme = theme
         self.tree.apply_theme(theme)
         self.bar.apply_theme(theme)
+        self.search.apply_theme(theme)
         for screen in self._pages.values():
             cast("Screen", screen).apply_theme(theme)
 
@@ -342,8 +357,7 @@ class MainWindow(QMainWindow):
         address = self._desk.settings.database
         if self._window_state is None or self._desk.is_sample or not address:
             return None
-        name = hashlib.sha256(address.encode()).hexdigest()[:16]
-        return self._desk.folders.state / "looks" / f"{name}.json"
+        return look_file(self._desk.folders.state, address)
 
     def _restore(self) -> None:
         if self._window_state is None:
@@ -364,12 +378,12 @@ class MainWindow(QMainWindow):
 
     @override
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _dropped_file(event):
+        if dropped_file(event):
             event.acceptProposedAction()
 
     @override
     def dropEvent(self, event: QDropEvent) -> None:
-        path = _dropped_file(event)
+        path = dropped_file(event)
         if path:
             event.acceptProposedAction()
             # The drop ends first: the program the file comes from waits for it.
@@ -384,9 +398,3 @@ class MainWindow(QMainWindow):
             self._window_state.setValue("window/geometry", self.saveGeometry())
             self._window_state.setValue("window/splitter", self._splitter.saveState())
         super().closeEvent(event)
-
-
-def _dropped_file(event: QDropEvent) -> str:
-    """The path of the one local file that is dragged; empty for anything else."""
-    urls = event.mimeData().urls()
-    return urls[0].toLocalFile() if len(urls) == 1 and urls[0].isLocalFile() else ""

@@ -35,6 +35,7 @@ _PAGES = {
     "results": Page.RESULTS,
     "rules": Page.RULES,
     "reckoner": Page.RECKONER,
+    "register": Page.REGISTER,
 }
 
 

@@ -5,6 +5,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from fluiddesk.services.papers.attach import check_papers
+from fluiddesk.services.papers.folder import copy_papers
 from fluiddesk.storage import (
     StoreKind,
     check_store,
@@ -56,14 +58,16 @@ def upgrade_database(address: str, *, moment: datetime) -> str:
 
 
 def copy_database(source: str, target: str, *, moment: datetime) -> None:
-    """Copy a database, between files and servers alike."""
+    """Copy a database, between files and servers alike; between files its papers too."""
     copy_store(source, target, moment=moment)
+    if "://" not in source and "://" not in target:
+        copy_papers(Path(f"{source}.papers"), Path(f"{target}.papers"))
 
 
 def check_database(address: str) -> list[str]:
     """Everything found wrong, one line each; empty when all agrees."""
     store = open_store(address)
     try:
-        return check_store(store)
+        return [*check_store(store), *check_papers(store)]
     finally:
         store.close()

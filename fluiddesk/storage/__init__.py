@@ -11,13 +11,14 @@ from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
 from fluiddesk.storage.records.audit import NO_SITE
 from fluiddesk.storage.records.hours import HoursRecord
+from fluiddesk.storage.records.papers import PaperRecord, RemarkRecord
+from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
 from fluiddesk.storage.records.register import (
     ChangeRecord,
     RecordKey,
     RecordKind,
     RegisterRecords,
 )
-from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
 from fluiddesk.storage.records.results import SheetTakenError
 from fluiddesk.storage.records.rows import (
     AssessmentRecord,
@@ -65,12 +66,14 @@ __all__ = [
     "KnownSample",
     "MeterReadingRecord",
     "MeterRecord",
+    "PaperRecord",
     "PastSample",
     "ReadingRecord",
     "RecordKey",
     "RecordKind",
     "ReferenceRecord",
     "RegisterRecords",
+    "RemarkRecord",
     "SheetRecord",
     "SheetTakenError",
     "SiteRecord",
@@ -78,8 +81,8 @@ __all__ = [
     "StoreState",
     "UpgradeError",
     "UsageRecord",
-    "canonical_json",
     "WaitingRecord",
+    "canonical_json",
     "check_store",
     "copy_store",
     "create_store",

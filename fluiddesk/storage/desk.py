@@ -16,6 +16,7 @@ from fluiddesk.storage.records.facts import FactRecords
 from fluiddesk.storage.records.fleet import FleetRecords
 from fluiddesk.storage.records.hours import HoursRecords
 from fluiddesk.storage.records.limits import LimitRecords
+from fluiddesk.storage.records.papers import PaperRecords
 from fluiddesk.storage.records.past import PastRecords
 from fluiddesk.storage.records.register import RegisterRecords
 from fluiddesk.storage.records.register_rows import RegisterRows
@@ -48,6 +49,7 @@ class Desk:
     register_rows: RegisterRows = field(init=False)
     search: SearchQuery = field(init=False)
     past: PastRecords = field(init=False)
+    papers: PaperRecords = field(init=False)
 
     def __post_init__(self) -> None:
         session = self.session
@@ -67,6 +69,7 @@ class Desk:
         self.register_rows = RegisterRows(session)
         self.search = SearchQuery(session)
         self.past = PastRecords(session)
+        self.papers = PaperRecords(session)
 
     @property
     def who(self) -> str:

@@ -232,7 +232,7 @@ class CallsDouble:
         return self.preview
 
     def import_files(
-        self, paths: Sequence[Path], *, moment: datetime, today: date, progress: Any
+        self, paths: Sequence[Path], *, preview: Any, moment: datetime, today: date, progress: Any
     ) -> RegisterImported:
         self._note("import", tuple(paths))
         return RegisterImported(files=self.preview.files, problems=(), moved=(), changes=CHANGES)

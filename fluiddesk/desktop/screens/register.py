@@ -12,6 +12,7 @@ from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
+from fluiddesk.desktop.viewstate.register_services import RegisterServices
 from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
 from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
@@ -45,13 +46,13 @@ class RegisterScreen(QWidget):
         clock: Clock,
         theme: Theme,
         background: Background,
-        calls: RegisterCalls,
+        calls: RegisterCalls | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.title = self.tr("Register")
         self._place, self._clock, self._background = place, clock, background
-        self._calls = calls
+        self._calls: RegisterCalls = calls or RegisterServices(place=place)
         self._state: RegisterState | None = None
         self._has_chosen_face = False
         self._make_parts(theme)

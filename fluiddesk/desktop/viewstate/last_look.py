@@ -1,10 +1,17 @@
 """What this desk saw when it last closed the fleet page, to tell what has moved since."""
 
+import hashlib
 import json
 from collections.abc import Mapping
 from pathlib import Path
 
 from fluiddesk.services.fleet_condition import FleetCondition
+
+
+def look_file(folder: Path, address: str) -> Path:
+    """Where the last look at a database is kept, below a folder; its address stays unread."""
+    name = hashlib.sha256(address.encode()).hexdigest()[:16]
+    return folder / "looks" / f"{name}.json"
 
 
 def read_look(path: Path | None) -> Mapping[bytes, int] | None:

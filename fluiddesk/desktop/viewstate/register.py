@@ -108,7 +108,10 @@ class RegisterState:
         self.wanted = ""
         self.only_incomplete = False
         self._missing = _by_record(facts.missing)
-        self._lacking_machines = {bytes(one.machine) for one in facts.missing if one.machine}
+        self._by_machine: dict[bytes, list[MissingFact]] = defaultdict(list)
+        for one in facts.missing:
+            if one.machine:
+                self._by_machine[bytes(one.machine)].append(one)
         self._parts = _parts_by_machine(facts)
         self.rows: tuple[RegisterRow, ...] = ()
         self.arrange()
@@ -130,17 +133,19 @@ class RegisterState:
         return held[section]
 
     def lacks(self, record: Record) -> tuple[MissingFact, ...]:
-        """What a record lacks itself."""
-        return tuple(self._missing.get(key_of(record), ()))
+        """What a record lacks itself; for a box its sampling point too."""
+        found = self._missing.get(key_of(record), ())
+        if isinstance(record, CompartmentFacts):
+            found = (*found, *self._missing.get(("point", bytes(record.id)), ()))
+        if isinstance(record, MeterFacts):
+            found = (*found, *self._missing.get(("meter", bytes(record.machine)), ()))
+        return tuple(found)
 
     def lacks_with_parts(self, record: Record) -> tuple[MissingFact, ...]:
         """What a record lacks, for a machine with its boxes, meters and points."""
-        if not isinstance(record, MachineFacts):
-            return self.lacks(record)
-        if bytes(record.id) not in self._lacking_machines and not self.lacks(record):
-            return ()
-        parts = [one for part in self.parts(record.id) for one in self.lacks(part)]
-        return (*self.lacks(record), *parts)
+        if isinstance(record, MachineFacts):
+            return tuple(self._by_machine.get(bytes(record.id), ()))
+        return self.lacks(record)
 
     def parts(self, machine: MachineId) -> tuple[CompartmentFacts | MeterFacts | PointFacts, ...]:
         """A machine's boxes in the order of the power path, each with its points; then meters."""
@@ -196,9 +201,9 @@ class RegisterState:
         blocking = {bytes(one.machine) for one in self.facts.missing if one.blocks and one.machine}
         told = f"{counted(machines, 'machine')} at {counted(len(self.facts.sites), 'site')}"
         boxes = counted(sum(1 for one in self.facts.compartments if not one.retired), "compartment")
-        if not self._lacking_machines:
+        if not self._by_machine:
             return f"{told}, {boxes}; nothing is missing."
-        open_ones = f"{len(self._lacking_machines)} incomplete"
+        open_ones = f"{len(self._by_machine)} incomplete"
         if not blocking:
             return f"{told}, {boxes}; {open_ones}, none held up by it."
         verb = "cannot" if len(blocking) > 1 else "of them cannot"
@@ -253,7 +258,9 @@ class RegisterState:
         match record:
             case MachineFacts():
                 kind = self.catalogue.machine_kind_name(record.kind)
-                about = f"{kind}, {record.model}" if record.model else kind
+                # A model that names its kind says it all.
+                is_told = kind.casefold() in record.model.casefold()
+                about = record.model if is_told else f"{kind}, {record.model}".rstrip(", ")
                 texts = record.code, about, STATES[record.state]
             case SiteFacts():
                 here = sum(1 for one in self.facts.machines if one.site == record.site)

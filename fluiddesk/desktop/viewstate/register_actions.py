@@ -70,7 +70,7 @@ def actions_for(record: Record, offers: Offers) -> tuple[Action, ...]:
             ]
         case _:
             found = []
-    return (*found, Action(key=UNDO, words="Undo last change"))
+    return (*found, Action(key=UNDO, words="Undo change"))
 
 
 def new_record(key: str, parent: Record | None, offers: Offers) -> Record | None:

@@ -48,9 +48,15 @@ class RegisterCalls(Protocol):
         """Try register files on the register; nothing is changed."""
 
     def import_files(
-        self, paths: Sequence[Path], *, moment: datetime, today: date, progress: Telling
+        self,
+        paths: Sequence[Path],
+        *,
+        preview: RegisterPreview | None = None,
+        moment: datetime,
+        today: date,
+        progress: Telling,
     ) -> RegisterImported:
-        """Import register files in one piece."""
+        """Import register files in one piece, if they still are what was previewed."""
 
     def export_files(self, folder: Path) -> Sequence[ExportedFile]:
         """Write the register as files."""

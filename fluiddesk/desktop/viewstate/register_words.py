@@ -70,17 +70,25 @@ def counted(number: int, word: str) -> str:
 
 def lacks_line(missing: Iterable[MissingFact]) -> str:
     """The fields that are missing, each once, the pressing ones first."""
-    told = [one.field for one in sorted(missing, key=lambda one: not one.blocks)]
-    counts = {word: told.count(word) for word in told}
+    told = [_field_words(one) for one in sorted(missing, key=lambda one: not one.blocks)]
+    counts = {words: told.count(words) for words in told}
     return ", ".join(
-        words(field) if count == 1 else f"{words(field)} ({count})"
-        for field, count in counts.items()
+        words if count == 1 else f"{words} ({count})" for words, count in counts.items()
     )
 
 
-def words(field: str) -> str:
-    """A field's name as words: "capacity_l" is "capacity"."""
-    said = _FIELD_WORDS.get(field)
+def _field_words(one: MissingFact) -> str:
+    """A missing field as words: "capacity_l" is "capacity"."""
+    said = _RECORD_WORDS.get((one.record, one.field)) or _FIELD_WORDS.get(one.field)
+    return said or one.field.replace("_", " ")
+
+
+_RECORD_WORDS = {
+    ("point", "kind"): "sampling point",
+    ("point", "location"): "place of point",
+    ("meter", "reading"): "meter reading",
+}
+_FIELD_WORDS.get(field)
     return said if said is not None else field.replace("_", " ")
 
 

@@ -113,6 +113,12 @@ class FileDrop(QObject):
         return True
 
 
+def dropped_file(event: QDropEvent) -> str:
+    """The path of the one local file that is dragged; empty for anything else."""
+    urls = event.mimeData().urls()
+    return urls[0].toLocalFile() if len(urls) == 1 and urls[0].isLocalFile() else ""
+
+
 def _files(event: QDropEvent) -> list[Path]:
     """The files on disk that are being dragged."""
     return [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]

@@ -73,6 +73,12 @@ class PageBar(QWidget):
         row.addStretch(1)
         self._group.idClicked.connect(self.chosen)
 
+    def add_at_end(self, widget: QWidget) -> None:
+        """Put something at the far end of the line."""
+        row = self.layout()
+        if row is not None:
+            row.addWidget(widget)
+
     def show_page(self, number: int) -> None:
         """Underline the page that is on screen."""
         self._group.button(number).setChecked(True)

@@ -50,6 +50,7 @@ class RegisterFilesView(QWidget):
         super().__init__(parent)
         self._calls, self._clock = calls, clock
         self._paths: tuple[Path, ...] = ()
+        self._preview: RegisterPreview | None = None
         self.panel = panel
         self._strip = WorkStrip()
         self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
@@ -99,6 +100,7 @@ class RegisterFilesView(QWidget):
 
     def show_preview(self, preview: RegisterPreview) -> None:
         """Show what importing would do."""
+        self._preview = preview
         self.previewed.emit(preview)
         self.panel.show_preview(preview)
         self.panel.show()
@@ -108,10 +110,11 @@ class RegisterFilesView(QWidget):
         """Import the files shown."""
         if not self._paths or self.work.is_under_way:
             return
-        paths, moment, today = self._paths, self._clock.moment(), self._clock.today()
+        paths, preview = self._paths, self._preview
+        moment, today = self._clock.moment(), self._clock.today()
         self.work.start(
             lambda progress: self._calls.import_files(
-                paths, moment=moment, today=today, progress=progress
+                paths, preview=preview, moment=moment, today=today, progress=progress
             ),
             done=self._imported,
             refusal=self.tr("Nothing was imported"),

@@ -6,7 +6,6 @@ from PySide6.QtCore import QObject
 
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.widgets.search_box import SearchBox
-from fluiddesk.services.changes import Changes
 from fluiddesk.services.search.find import find
 from fluiddesk.services.search.index import SearchIndex, build_index
 from fluiddesk.services.workplace import Workplace
@@ -22,7 +21,7 @@ class SearchWork(QObject):
         self._is_reading = False
         box.entered.connect(self._want)
 
-    def forget(self, _changes: Changes) -> None:
+    def forget(self) -> None:
         """Something changed: the index is read anew when it is next wanted."""
         self._is_current = False
         if self._box.hasFocus():

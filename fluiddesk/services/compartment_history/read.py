@@ -195,7 +195,6 @@ def _box_of(desk: Desk, compartment: CompartmentId) -> tuple[BoxFacts, BoxRow]:
 
 
 def _papers(desk: Desk, compartment: CompartmentId) -> _Papers:
-    numbers = desk.catalogue.analytes()
     sheets = [sheet for sheet in desk.results.sheets_of(compartment) if sheet.is_current]
     events = [
         EventFacts(
@@ -214,8 +213,8 @@ def _papers(desk: Desk, compartment: CompartmentId) -> _Papers:
         samples={sample.id: sample for sample in desk.sampling.samples_of(compartment)},
         sheets={sheet.sample: sheet for sheet in sheets},
         printed={
-            (reading.sample, numbers[reading.analyte]): f"{reading.printed} {reading.printed_unit}"
-            for reading in desk.results.readings_of(compartment)
+            (sample, number): f"{text} {unit}"
+            for sample, number, text, unit in desk.results.printed_of(compartment)
         },
         events=tuple(sorted(events, key=lambda event: event.happened_on)),
     )

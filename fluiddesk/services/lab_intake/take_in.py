@@ -18,6 +18,7 @@ from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
 from fluiddesk.services.reassess.fleet import reassess_boxes
 from fluiddesk.services.reassess.judging import CancelledError
+from fluiddesk.services.register.derive import refresh_usage
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import IntakeRecord
 
@@ -115,6 +116,8 @@ def undo_intake(
             for sample in desk.results.void_intake(record.id, "undone at the desk")
         ]
         touched = frozenset(one.compartment for one in desk.sampling.samples(samples).values())
+        machines = desk.past.withdraw_readings([one.id for one in whole], "undone at the desk")
+        refresh_usage(desk, place.catalogue, machines)
         refresh_blocks(desk, touched)
         outcome = reassess_boxes(desk, place.catalogue, moment=moment, compartments=touched)
     return IntakeResult(

@@ -19,6 +19,7 @@ from fluiddesk.services.past_results.hours import MachineHours
 from fluiddesk.services.past_results.saving import Placed, save_rows
 from fluiddesk.services.past_results.take_in import TOUCHED, moved_facts
 from fluiddesk.services.reassess.fleet import BoxFacts
+from fluiddesk.services.reassess.fleet import Moved as MovedBox
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, WaitingRecord
 
@@ -86,17 +87,26 @@ def confirm_rows(
         records = _found(desk, chosen)
         placed = [_placed(desk, one, desk.fleet.compartment(chosen[_key(one)])) for one in records]
         _refuse_known(desk, placed)
-        intakes = {one.box.site: _intake_at(desk, one.box.site, record)
-                   for one, record in zip(placed, records, strict=True)}  # fmt: skip
-        saved = save_rows(
-            desk, place.catalogue, placed, intakes, hours=MachineHours(desk), moment=moment
-        )
-        for record, sample in zip(records, saved.samples, strict=True):
-            desk.past.settle(record, outcome="confirmed", sample=sample)
+        moved: list[MovedBox] = []
+        for pairs in _by_file(records, placed):
+            intakes = {
+                one.box.site: _intake_at(desk, one.box.site, record) for record, one in pairs
+            }
+            saved = save_rows(
+                desk,
+                place.catalogue,
+                [one for _, one in pairs],
+                intakes,
+                hours=MachineHours(desk),
+                moment=moment,
+            )
+            moved += saved.moved
+            for (record, _), sample in zip(pairs, saved.samples, strict=True):
+                desk.past.settle(record, outcome="confirmed", sample=sample)
     return PastTaken(
         taken_in=len(placed),
-        moved=moved_facts(saved.moved),
-        changes=Changes(subjects=TOUCHED, compartments=saved.compartments),
+        moved=moved_facts(moved),
+        changes=Changes(subjects=TOUCHED, compartments=frozenset(one.box.id for one in placed)),
     )
 
 
@@ -117,6 +127,15 @@ def set_aside_rows(
         for one in records:
             desk.past.settle(one, outcome=f"set aside: {reason.strip()}", sample=None)
     return PastTaken(known=len(records), changes=Changes(subjects=frozenset({Subject.RESULTS})))
+
+
+def _by_file(
+    records: Iterable[WaitingRecord], placed: Iterable[Placed]
+) -> Iterable[list[tuple[WaitingRecord, Placed]]]:
+    groups: dict[bytes, list[tuple[WaitingRecord, Placed]]] = {}
+    for record, one in zip(records, placed, strict=True):
+        groups.setdefault(record.intake, []).append((record, one))
+    return groups.values()
 
 
 def _key(record: WaitingRecord) -> RowKey:
@@ -156,7 +175,14 @@ def _same_report(desk: Desk, record: WaitingRecord, box: Compartment) -> SampleI
 
 
 def _refuse_known(desk: Desk, placed: Iterable[Placed]) -> None:
+    days: dict[tuple[CompartmentId, date], Placed] = {}
     for one in placed:
+        other = days.setdefault((one.box.id, one.row.sampled_on), one)
+        if other.row.sheet.report_number != one.row.sheet.report_number:
+            raise OperatorError(
+                f"Rows {other.row.row} and {one.row.row} are of one day, from two reports: both "
+                "cannot be this box's only sample of that day. Choose another box for one of them."
+            )
         if one.joins is not None:
             continue
         for sample in desk.past.known([one.box.id]):

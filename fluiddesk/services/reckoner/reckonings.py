@@ -5,7 +5,7 @@ from typing import Final
 from fluiddesk.domain.errors import UsageError
 from fluiddesk.services.reckoner.coolants import FREEZE
 from fluiddesk.services.reckoner.facts import Answer, Reckoning, Typed
-from fluiddesk.services.reckoner.machines import HOURS
+from fluiddesk.services.reckoner.meter_hours import HOURS
 from fluiddesk.services.reckoner.particles import CODE
 from fluiddesk.services.reckoner.viscosities import BLEND, GRADE, VI, VISCOSITY
 from fluiddesk.services.reckoner.wear_rate import RATE

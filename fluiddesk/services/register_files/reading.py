@@ -1,6 +1,5 @@
 """Reads one register file: which list it is, its columns in any order, and every row's values."""
 
-import csv
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -20,6 +19,7 @@ from fluiddesk.services.register_files.cells import (
 from fluiddesk.services.register_files.columns import FILE_KINDS, Column, FileKind
 
 _DELIMITERS: Final = (",", ";", "\t", "|")
+_HEADING_ROWS: Final = 5
 _SPELLINGS_TRIED: Final = 2_000
 """Rows looked at to tell which decimal mark a file uses."""
 
@@ -89,26 +89,32 @@ def _headings(table: LabTable, analytes: Sequence[str]) -> tuple[str | None, lis
     """The sign between columns, the headings, and the number of their row."""
     known = {column.name for kind in FILE_KINDS for column in kind.columns} | set(analytes)
     best: tuple[int, str | None, list[str], int] = (0, None, [], 0)
+    faults: list[OperatorError] = []
     for delimiter in _DELIMITERS if table.kind == "csv" else (None,):
-        for row in _head(table, delimiter):
+        for row in _head(table, delimiter, faults):
             heads = [_heading(value) for value in row.values]
             score = sum(head in known for head in heads)
             if score > best[0]:
                 best = (score, delimiter, heads, row.number)
     if not best[0]:
-        raise RegisterFileError(
-            f"{table.path.name} has no headings of a register file. The first row names the "
-            "columns, for example: machine, kind, model. Export the register to see every file."
-        )
+        raise next(iter(faults), _no_headings(table))
     return best[1], best[2], best[3]
 
 
-def _head(table: LabTable, delimiter: str | None) -> list[Row]:
+def _head(table: LabTable, delimiter: str | None, faults: list[OperatorError]) -> list[Row]:
     try:
-        return table.head(FileHints(delimiter=delimiter), count=5)
-    except (OperatorError, csv.Error):
+        return table.head(FileHints(delimiter=delimiter), count=_HEADING_ROWS)
+    except OperatorError as fault:
         # A wrong guess of the sign between columns may leave a quotation mark open.
+        faults.append(fault)
         return []
+
+
+def _no_headings(table: LabTable) -> RegisterFileError:
+    return RegisterFileError(
+        f"{table.path.name} has no headings of a register file. The first row names the "
+        "columns, for example: machine, kind, model. Export the register to see every file."
+    )
 
 
 def _heading(value: CellValue) -> str:

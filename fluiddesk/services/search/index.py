@@ -78,6 +78,8 @@ class _Builder:
         self._components()
         self._bottles()
         self._reports()
+        self._fluid_samples()
+        self._owned()
         return SearchIndex(
             lanes=tuple(self._makers[kind].made() for kind in HitKind),
             places=tuple(self._places),
@@ -144,6 +146,39 @@ class _Builder:
             [self._at[box] for _, box, _ in told],
             [sample for _, _, sample in told],
         )
+
+    def _fluid_samples(self) -> None:
+        searched, shown, at = [], [], []
+        for (
+            key,
+            site,
+            bottle,
+            container,
+            kind,
+            fluid,
+            note,
+            report,
+            remark,
+        ) in self._desk.search.fluid_samples():
+            what = f"{kind.replace('_', ' ')} {container}".strip()
+            at.append(self._new_place(bytes(key), Place(f"{site}, {what}, {fluid}", None, None)))
+            codes = f"{plain_code(bottle)} {plain_code(report or '')}"
+            searched.append(f"{codes} {plain_words(f'{what} {fluid} {note} {remark or str()}')}")
+            shown.append(bottle or what)
+        self._makers[HitKind.FLUID_SAMPLE].add_words(searched, shown, at)
+        self._tell(len(at))
+
+    def _owned(self) -> None:
+        """Papers and remarks of any record; the place is the nearest one that can be opened."""
+        search = self._desk.search
+        for kind, rows in ((HitKind.PAPER, search.papers()), (HitKind.REMARK, search.remarks())):
+            self._makers[kind].add_words(
+                [plain_words(words) for _, words, _, _ in rows],
+                [words for _, words, _, _ in rows],
+                [self._at.get(box or owner, -1) for owner, _, box, _ in rows],
+                [sample or bytes(16) for _, _, _, sample in rows],
+            )
+            self._tell(len(rows))
 
     def _new_place(self, key: bytes, place: Place) -> int:
         self._at[key] = len(self._places)

@@ -14,6 +14,8 @@ from fluiddesk.services.search.facts import HitKind
 
 _END: Final = b"\n"
 _KEY_BYTES: Final = 16
+_NO_SAMPLE: Final = bytes(_KEY_BYTES)
+"""Stands where one text of a kind has no sample."""
 _MOST_LOOKED_AT: Final = 4_000
 """So many places of a common word are looked at; beyond them the answer is cut off."""
 
@@ -53,7 +55,8 @@ class Lane:
 
     def sample(self, row: int) -> bytes | None:
         """The sample of one text."""
-        return self.samples[row * _KEY_BYTES : (row + 1) * _KEY_BYTES] or None
+        key = self.samples[row * _KEY_BYTES : (row + 1) * _KEY_BYTES]
+        return key if key != _NO_SAMPLE[: len(key)] else None
 
     def matches(self, words: Sequence[bytes], *, limit: int) -> list[tuple[int, int]]:
         """The texts that hold every word, as (how well, which), best first.

@@ -30,6 +30,21 @@ _REPORTS: Final = (
     "FROM result_sheet r JOIN sample x ON x.site_id = r.site_id AND x.id = r.sample_id "
     "WHERE r.voided_reason IS NULL{after} ORDER BY r.site_id, r.id LIMIT {page}"
 )
+_OWNED: Final = (
+    "SELECT o.owner_id, o.{text}, coalesce(x.compartment_id, y.compartment_id, z.compartment_id), "
+    "coalesce(x.id, y.id) FROM {table} o "
+    "LEFT JOIN sample x ON x.site_id = o.site_id AND x.id = o.owner_id "
+    "LEFT JOIN result_sheet r ON r.site_id = o.site_id AND r.id = o.owner_id "
+    "LEFT JOIN sample y ON y.site_id = r.site_id AND y.id = r.sample_id "
+    "LEFT JOIN sampling_point z ON z.site_id = o.site_id AND z.id = o.owner_id "
+    "WHERE o.voided_reason IS NULL ORDER BY o.site_id, o.id"
+)
+_FLUID_SAMPLES: Final = (
+    "SELECT f.id, s.name, f.bottle_code, f.container, f.kind, f.fluid_code, f.note, "
+    "r.report_number, r.remark FROM fluid_sample f JOIN site s ON s.site_id = f.site_id "
+    "LEFT JOIN fluid_sheet r ON r.site_id = f.site_id AND r.fluid_sample_id = f.id AND r.is_current "
+    "ORDER BY f.site_id, f.id"
+)
 
 
 class SearchQuery:
@@ -63,6 +78,22 @@ class SearchQuery:
         Each is the site, the sheet, its sample and compartment, the report's number and remark.
         """
         yield from self._pages(_REPORTS, "r.site_id, r.id")
+
+    def papers(self) -> list[tuple[Any, ...]]:
+        """Papers that stand: the owner, the file's name, and the owner's compartment and sample."""
+        return self._session.rows(_OWNED.format(table="attachment", text="file_name"))
+
+    def remarks(self) -> list[tuple[Any, ...]]:
+        """Remarks that stand: the owner, the words, and the owner's compartment and sample."""
+        return self._session.rows(_OWNED.format(table="remark", text="words"))
+
+    def fluid_samples(self) -> list[tuple[Any, ...]]:
+        """Samples of drums, tanks and new fluid.
+
+        Each is the sample, its site, bottle, container, kind, fluid and note, and the number and
+        remark of the report in force.
+        """
+        return self._session.rows(_FLUID_SAMPLES)
 
     def _pages(self, statement: str, key: str) -> Iterator[list[tuple[Any, ...]]]:
         place = "?" if self._session.is_sqlite else "%s"

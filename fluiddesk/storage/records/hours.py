@@ -100,7 +100,10 @@ class HoursRecords:
             {"site": one.site, "key": one.id, "hours": age, "fluid": fluid}
             for one, age, fluid in hours
         ]
-        values: dict[str, Any] = {"true_hours": bindparam("hours"), "fluid_hours": bindparam("fluid")}
+        values: dict[str, Any] = {
+            "true_hours": bindparam("hours"),
+            "fluid_hours": bindparam("fluid"),
+        }
         self._update(SampleRow, values, rows)
 
     def forget_usage(self, site: SiteId, machine: MachineId) -> None:

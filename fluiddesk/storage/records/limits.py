@@ -1,8 +1,9 @@
 """Limit sets: drafted, put in force, retired; the limits of a set in force are never edited."""
 
 from typing import Any, Final
+from weakref import WeakKeyDictionary
 
-from sqlalchemy import Row, delete, insert, select
+from sqlalchemy import Engine, Row, delete, insert, select
 
 from fluiddesk.domain.errors import NotFoundError, OperatorError
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind, LimitSet, LimitSetState, Scope
@@ -17,6 +18,12 @@ _LIMIT: Final = (
 )  # fmt: skip
 
 
+_KEPT: Final[WeakKeyDictionary[Engine, dict[tuple[int, int], tuple[Limit, ...]]]] = (
+    WeakKeyDictionary()
+)
+"""By store, the limits of each set and version that was read before."""
+
+
 class LimitRecords:
     """Reads and saves limit sets."""
 
@@ -25,15 +32,33 @@ class LimitRecords:
         self._audit = AuditRecords(session)
 
     def limit_sets(self) -> list[LimitSet]:
-        """Every limit set with its limits, by number."""
+        """Every limit set with its limits, by number.
+
+        A set that was read before in the same version is not read again: sets are long, change
+        seldom, and are asked for with every box that is opened.
+        """
+        connection = self._session.connection
+        kept = _KEPT.setdefault(connection.engine, {})
+        sets = connection.execute(select(LimitSetRow.__table__).order_by(LimitSetRow.number)).all()
+        missing = [one.number for one in sets if (one.number, one.version) not in kept]
+        limits = self._limits(missing) if missing else {}
+        answer = []
+        for one in sets:
+            key = (one.number, one.version)
+            own = kept[key] if key in kept else limits.get(one.number, ())
+            # What an unfinished transaction wrote may be taken back, and is not kept.
+            if connection.get_execution_options().get("is_reading", False):
+                kept[key] = own
+            answer.append(_limit_set(one, own))
+        return answer
+
+    def _limits(self, numbers: list[int]) -> dict[int, tuple[Limit, ...]]:
         limits: dict[int, list[Limit]] = {}
-        ordered = select(LimitRow.__table__).order_by(LimitRow.limit_set_number, LimitRow.place)
+        wanted = select(LimitRow.__table__).where(LimitRow.limit_set_number.in_(numbers))
+        ordered = wanted.order_by(LimitRow.limit_set_number, LimitRow.place)
         for found in self._session.connection.execute(ordered):
             limits.setdefault(found.limit_set_number, []).append(_limit(found))
-        sets = self._session.connection.execute(
-            select(LimitSetRow.__table__).order_by(LimitSetRow.number)
-        )
-        return [_limit_set(found, tuple(limits.get(found.number, ()))) for found in sets]
+        return {number: tuple(own) for number, own in limits.items()}
 
     def version(self, number: int) -> int:
         """The version of a set's record; give it back when changing it."""

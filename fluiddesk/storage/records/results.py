@@ -8,7 +8,7 @@ from sqlalchemy import Row, and_, insert, select, update
 
 from fluiddesk.domain.errors import NotFoundError, OperatorError
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
-from fluiddesk.domain.samples import Reading, ResultSheet, SampleState, Sign
+from fluiddesk.domain.samples import Reading, ResultSheet, SampleOrigin, SampleState, Sign
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.records.rows import (
     HeldRowRecord,
@@ -142,7 +142,8 @@ class ResultRecords:
     def void_intake(self, intake: bytes, reason: str) -> list[SampleId]:
         """Undo an intake: its sheets are voided, the issue before comes back into force.
 
-        Returns the samples concerned. A sample left without a sheet becomes received again.
+        Returns the samples concerned. A sample left without a sheet becomes received
+        again; one of the past becomes void.
 
         Raises:
             NotFoundError: when there is no such intake, or it was undone before.
@@ -247,6 +248,30 @@ class ResultRecords:
         )
         return [_sheet(found) for found in self._session.connection.execute(wanted)]
 
+    def printed_of(self, compartment: CompartmentId) -> list[tuple[bytes, int, str, str]]:
+        """What stands on paper: sample, analyte number, text and unit of every sheet in force."""
+        row = ReadingRow
+        wanted = (
+            select(ResultSheetRow.sample_id, row.analyte_number, row.printed, row.printed_unit)
+            .join(
+                ResultSheetRow,
+                and_(ResultSheetRow.site_id == row.site_id, ResultSheetRow.id == row.sheet_id),
+            )
+            .join(
+                SampleRow,
+                and_(
+                    SampleRow.site_id == ResultSheetRow.site_id,
+                    SampleRow.id == ResultSheetRow.sample_id,
+                ),
+            )
+            .where(
+                self._session.any_site(SampleRow.site_id),
+                SampleRow.compartment_id == compartment,
+                ResultSheetRow.is_current,
+            )
+        )
+        return [tuple(found) for found in self._session.connection.execute(wanted)]  # type: ignore[misc]  # as selected
+
     def readings_of(self, compartment: CompartmentId) -> list[ReadingRecord]:
         """Every value in force of a compartment, by day of the sample, as printed and canonical."""
         row, sheet = ReadingRow, ResultSheetRow
@@ -318,10 +343,16 @@ class ResultRecords:
         if any(one.is_current for one in standing):
             return
         if not standing:
-            self._move_sample(site, sample, SampleState.RECEIVED)
+            self._move_sample(site, sample, self._state_without_report(site, sample))
             return
         newest = max(standing, key=lambda one: (one.issue, one.id))
         self._mark(site, newest.id, is_current=True, superseded_by=None)
+
+    def _state_without_report(self, site: SiteId, sample: SampleId) -> SampleState:
+        """A sample of the past is known by its report alone; another one waits for a new one."""
+        wanted = select(SampleRow.origin).where(SampleRow.site_id == site, SampleRow.id == sample)
+        is_past = self._session.connection.execute(wanted).scalar_one() == SampleOrigin.PAST
+        return SampleState.VOID if is_past else SampleState.RECEIVED
 
     def _move_sample(self, site: SiteId, sample: SampleId, state: SampleState) -> None:
         session = self._session

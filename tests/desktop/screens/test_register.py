@@ -208,7 +208,7 @@ def test_that_a_meter_reading_is_recorded_by_its_own_form(
 def test_that_the_last_change_can_be_undone(
     screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
 ) -> None:
-    screen.panel.action("Undo last change").click()
+    screen.panel.action("Undo change").click()
     settle(qtbot, background)
     assert calls.asked[0][0] == "undo"
 

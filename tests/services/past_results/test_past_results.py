@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from datetime import date, timedelta
-from pathlib import Path
 
 import pytest
 
@@ -34,7 +33,7 @@ def past(
 
 
 def preview(fleet: Fleet, *rows: Mapping[str, object], name: str = "past.csv") -> PastPreview:
-    file: Path = write_lab_file(fleet.folder / name, *rows)
+    file = write_lab_file(fleet.folder / name, *rows)
     return preview_past_results(fleet.place, file, today=LAST_DAY)
 
 
@@ -48,21 +47,21 @@ def engine(fleet: Fleet, number: int = 0) -> BoxFacts:
     return fleet.boxes("engine")[number]
 
 
-def test_that_a_sure_row_becomes_a_sample_of_the_past_with_a_verdict(any_fleet: Fleet):
-    box = engine(any_fleet)
-    before = len(any_fleet.samples(box.compartment_id))
-    taken = take(any_fleet, past(box.machine.lower(), "eng. oil", **{"iron [mg/kg]": 900}))
+def test_that_a_sure_row_becomes_a_sample_of_the_past_with_a_verdict(either_fleet: Fleet):
+    box = engine(either_fleet)
+    before = len(either_fleet.samples(box.compartment_id))
+    taken = take(either_fleet, past(box.machine.lower(), "eng. oil", **{"iron [mg/kg]": 900}))
     assert (taken.taken_in, taken.waiting) == (1, 0)
-    samples = any_fleet.samples(box.compartment_id)
+    samples = either_fleet.samples(box.compartment_id)
     assert len(samples) == before + 1
     [old] = [one for one in samples if one.taken_on == LONG_AGO]
     assert (old.origin, old.state) == (SampleOrigin.PAST, SampleState.REPORTED)
     assert not old.origin.counts_in_compliance
-    with any_fleet.place.store.reading() as desk:
+    with either_fleet.place.store.reading() as desk:
         verdict = desk.assessments.in_force(old.id)
     assert verdict is not None
     assert verdict.severity >= Severity.ACT
-    assert any_fleet.check() == []
+    assert either_fleet.check() == []
 
 
 def test_that_the_present_condition_stays_with_the_newest_sample(fleet: Fleet):
@@ -187,24 +186,28 @@ def test_that_meter_values_give_hours_and_one_out_of_line_waits(fleet: Fleet):
     assert [one.read_on for one in kept][:2] == [days[0], days[2]]
 
 
-def test_that_a_person_confirms_a_doubtful_row_and_it_waits_no_more(any_fleet: Fleet):
-    box = engine(any_fleet)
-    taken = take(any_fleet, past(box.machine, ""), past(box.machine, "?", report="P-2"))
+def test_that_a_person_confirms_a_doubtful_row_and_it_waits_no_more(either_fleet: Fleet):
+    box = engine(either_fleet)
+    taken = take(either_fleet, past(box.machine, ""), past(box.machine, "?", report="P-2"))
     assert (taken.taken_in, taken.waiting) == (0, 2)
-    first, second = waiting_rows(any_fleet.place)
+    first, second = waiting_rows(either_fleet.place)
     assert any(one.compartment_id == box.compartment_id for one in first.candidates)
     done = confirm_rows(
-        any_fleet.place, {first.key: box.compartment_id}, moment=LATER, today=LAST_DAY
+        either_fleet.place, {first.key: box.compartment_id}, moment=LATER, today=LAST_DAY
     )
     assert done.taken_in == 1
-    assert LONG_AGO in {one.taken_on for one in any_fleet.samples(box.compartment_id)}
+    assert LONG_AGO in {one.taken_on for one in either_fleet.samples(box.compartment_id)}
     with pytest.raises(OperatorError, match="Write why"):
-        set_aside_rows(any_fleet.place, [second.key], reason=" ", moment=LATER, today=LAST_DAY)
-    set_aside_rows(any_fleet.place, [second.key], reason="not ours", moment=LATER, today=LAST_DAY)
-    assert waiting_rows(any_fleet.place) == ()
+        set_aside_rows(either_fleet.place, [second.key], reason=" ", moment=LATER, today=LAST_DAY)
+    set_aside_rows(
+        either_fleet.place, [second.key], reason="not ours", moment=LATER, today=LAST_DAY
+    )
+    assert waiting_rows(either_fleet.place) == ()
     with pytest.raises(NotFoundError, match="does not wait any more"):
-        confirm_rows(any_fleet.place, {first.key: box.compartment_id}, moment=LATER, today=LAST_DAY)
-    assert any_fleet.check() == []
+        confirm_rows(
+            either_fleet.place, {first.key: box.compartment_id}, moment=LATER, today=LAST_DAY
+        )
+    assert either_fleet.check() == []
 
 
 def test_that_a_row_is_not_confirmed_where_the_box_has_results_of_that_day(fleet: Fleet):
@@ -226,23 +229,25 @@ def test_that_a_row_confirmed_at_another_site_is_kept_there(fleet: Fleet):
     assert fleet.check() == []
 
 
-def test_that_undoing_takes_samples_verdicts_and_meter_values_back(any_fleet: Fleet):
-    box = engine(any_fleet)
-    with any_fleet.place.store.reading() as desk:
+def test_that_undoing_takes_samples_verdicts_and_meter_values_back(either_fleet: Fleet):
+    box = engine(either_fleet)
+    with either_fleet.place.store.reading() as desk:
         machine = desk.fleet.machine(box.machine)
         readings = desk.fleet.meter_readings(machine.id)
         usage = desk.fleet.usage()
     day, value = readings[0].read_on - timedelta(30), readings[0].value - 100
-    taken = take(any_fleet, past(box.machine, on=day, meter=value))
+    taken = take(either_fleet, past(box.machine, on=day, meter=value))
     assert taken.intake_id is not None
-    undo_intake(any_fleet.place, taken.intake_id, moment=LATER, today=LAST_DAY)
-    with any_fleet.place.store.reading() as desk:
+    undo_intake(either_fleet.place, taken.intake_id, moment=LATER, today=LAST_DAY)
+    with either_fleet.place.store.reading() as desk:
         assert desk.fleet.meter_readings(machine.id) == readings
         assert desk.fleet.usage() == usage
-    [old] = [one for one in any_fleet.samples(box.compartment_id) if one.taken_on == day]
+    [old] = [one for one in either_fleet.samples(box.compartment_id) if one.taken_on == day]
     assert old.state is SampleState.VOID
-    assert any_fleet.check() == []
-    assert take(any_fleet, past(box.machine, on=day, meter=value), name="again.csv").taken_in == 1
+    assert either_fleet.check() == []
+    assert (
+        take(either_fleet, past(box.machine, on=day, meter=value), name="again.csv").taken_in == 1
+    )
 
 
 def test_that_a_register_changed_since_the_preview_stops_the_saving(fleet: Fleet):

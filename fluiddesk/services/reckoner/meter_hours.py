@@ -1,9 +1,9 @@
-"""Wear rate of one fill, and the day a box comes due on the meter."""
+"""Hours since new over roll-overs and a new meter, and the day a box comes due."""
 
 import re
 from dataclasses import dataclass
 from datetime import date, timedelta
-from math import ceil, floor, isfinite, isnan
+from math import ceil, floor, isnan
 from typing import Final
 
 import numpy as np
@@ -206,41 +206,15 @@ def _answer(
     age: float,
     left: float,
 ) -> Answer:
-    values = [
-        Value(
-            name="hours_since_new",
-            label="Hours since new at the last reading",
-            number=age,
-            text=told(age, 7),
-            unit="h",
-        ),
-        Value(name="hours_left", label="Hours left", number=left, text=told(left), unit="h"),
-        Value(
-            name="hours_per_day",
-            label="Hours a day",
-            number=pace.hours_per_day,
-            text=told(pace.hours_per_day, 3),
-            unit="h",
-        ),
-    ]
+    has_band = not isnan(pace.spread)
     cautions = list(typed.cautions)
-    if isnan(pace.spread):
+    if not has_band:
         cautions.append("No spread of the hours a day is known, so that no band can be given.")
-    elif left > 0 and isfinite(found.days):
-        values.append(
-            Value(
-                name="spread",
-                label="Spread of the hours from day to day",
-                number=pace.spread,
-                text=told(pace.spread, 3),
-                unit="h",
-            )
-        )
-    headline, sentence, days = _told_due(found, today=today, left=left, band=not isnan(pace.spread))
+    headline, sentence, days = _told_due(found, today=today, left=left, band=has_band)
     return Answer(
         headline=headline,
         sentence=sentence,
-        values=(*days, *values),
+        values=(*days, *_hours(pace, age=age, left=left)),
         steps=tuple(typed.steps),
         method="hours since new over roll-overs and a new meter; hours a day as the median of all "
         "slopes between readings of twelve weeks; band of 80 %: spread x root of the days",
@@ -252,6 +226,21 @@ def _answer(
             "edge of the band.",
         ),
     )
+
+
+def _hours(pace: _Pace, *, age: float, left: float) -> list[Value]:
+    """Where the machine stands, and how fast it runs."""
+    figures = [
+        ("hours_since_new", "Hours since new at the last reading", age, 7),
+        ("hours_left", "Hours left", left, 4),
+        ("hours_per_day", "Hours a day", pace.hours_per_day, 3),
+    ]
+    if not isnan(pace.spread):
+        figures.append(("spread", "Spread of the hours from day to day", pace.spread, 3))
+    return [
+        Value(name=name, label=label, number=number, text=told(number, digits), unit="h")
+        for name, label, number, digits in figures
+    ]
 
 
 def _told_due(

@@ -1,0 +1,1 @@
+"""Papers, pictures and remarks that belong to a machine, box, sample or sheet."""
