@@ -8,6 +8,7 @@ from typing import Any
 from fluiddesk.storage.queries.boxes import BoxQuery
 from fluiddesk.storage.queries.condition import ConditionQuery
 from fluiddesk.storage.queries.histories import HistoryBlocks
+from fluiddesk.storage.queries.printed import PrintedQuery
 from fluiddesk.storage.queries.search import SearchQuery
 from fluiddesk.storage.records.assessments import AssessmentRecords
 from fluiddesk.storage.records.audit import AuditRecords
@@ -44,6 +45,7 @@ class Desk:
     audit: AuditRecords = field(init=False)
     boxes: BoxQuery = field(init=False)
     facts: FactRecords = field(init=False)
+    printed: PrintedQuery = field(init=False)
     register: RegisterRecords = field(init=False)
     hours: HoursRecords = field(init=False)
     register_rows: RegisterRows = field(init=False)
@@ -64,6 +66,7 @@ class Desk:
         self.audit = AuditRecords(session)
         self.boxes = BoxQuery(session)
         self.facts = FactRecords(session)
+        self.printed = PrintedQuery(session)
         self.register = RegisterRecords(session)
         self.hours = HoursRecords(session)
         self.register_rows = RegisterRows(session)

@@ -88,10 +88,6 @@ _RECORD_WORDS = {
     ("point", "location"): "place of point",
     ("meter", "reading"): "meter reading",
 }
-_FIELD_WORDS.get(field)
-    return said if said is not None else field.replace("_", " ")
-
-
 _FIELD_WORDS = {
     "capacity_l": "capacity",
     "interval_hours": "interval",

@@ -214,7 +214,7 @@ def _papers(desk: Desk, compartment: CompartmentId) -> _Papers:
         sheets={sheet.sample: sheet for sheet in sheets},
         printed={
             (sample, number): f"{text} {unit}"
-            for sample, number, text, unit in desk.results.printed_of(compartment)
+            for sample, number, text, unit in desk.printed.of(compartment)
         },
         events=tuple(sorted(events, key=lambda event: event.happened_on)),
     )

@@ -248,30 +248,6 @@ class ResultRecords:
         )
         return [_sheet(found) for found in self._session.connection.execute(wanted)]
 
-    def printed_of(self, compartment: CompartmentId) -> list[tuple[bytes, int, str, str]]:
-        """What stands on paper: sample, analyte number, text and unit of every sheet in force."""
-        row = ReadingRow
-        wanted = (
-            select(ResultSheetRow.sample_id, row.analyte_number, row.printed, row.printed_unit)
-            .join(
-                ResultSheetRow,
-                and_(ResultSheetRow.site_id == row.site_id, ResultSheetRow.id == row.sheet_id),
-            )
-            .join(
-                SampleRow,
-                and_(
-                    SampleRow.site_id == ResultSheetRow.site_id,
-                    SampleRow.id == ResultSheetRow.sample_id,
-                ),
-            )
-            .where(
-                self._session.any_site(SampleRow.site_id),
-                SampleRow.compartment_id == compartment,
-                ResultSheetRow.is_current,
-            )
-        )
-        return [tuple(found) for found in self._session.connection.execute(wanted)]  # type: ignore[misc]  # as selected
-
     def readings_of(self, compartment: CompartmentId) -> list[ReadingRecord]:
         """Every value in force of a compartment, by day of the sample, as printed and canonical."""
         row, sheet = ReadingRow, ResultSheetRow
