@@ -11,6 +11,7 @@ from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
 from fluiddesk.storage.records.audit import NO_SITE
 from fluiddesk.storage.records.hours import HoursRecord
+from fluiddesk.storage.records.outside import FluidSampleRecord
 from fluiddesk.storage.records.papers import PaperRecord, RemarkRecord
 from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
 from fluiddesk.storage.records.register import (
@@ -60,6 +61,7 @@ __all__ = [
     "Desk",
     "DeskStore",
     "EventRecord",
+    "FluidSampleRecord",
     "HeldRowRecord",
     "HoursRecord",
     "IntakeRecord",

@@ -17,6 +17,7 @@ from fluiddesk.storage.records.facts import FactRecords
 from fluiddesk.storage.records.fleet import FleetRecords
 from fluiddesk.storage.records.hours import HoursRecords
 from fluiddesk.storage.records.limits import LimitRecords
+from fluiddesk.storage.records.outside import OutsideRecords
 from fluiddesk.storage.records.papers import PaperRecords
 from fluiddesk.storage.records.past import PastRecords
 from fluiddesk.storage.records.register import RegisterRecords
@@ -52,6 +53,7 @@ class Desk:
     search: SearchQuery = field(init=False)
     past: PastRecords = field(init=False)
     papers: PaperRecords = field(init=False)
+    outside: OutsideRecords = field(init=False)
 
     def __post_init__(self) -> None:
         session = self.session
@@ -73,6 +75,7 @@ class Desk:
         self.search = SearchQuery(session)
         self.past = PastRecords(session)
         self.papers = PaperRecords(session)
+        self.outside = OutsideRecords(session)
 
     @property
     def who(self) -> str:

@@ -6,16 +6,19 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.models.past_results import PastModel
 from fluiddesk.desktop.models.register import PartModel, RecordModel
 from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
+from fluiddesk.desktop.viewstate.past_results import PastCalls
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
 from fluiddesk.desktop.viewstate.register_services import RegisterServices
 from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
 from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.past_results_view import PastResultsView
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.record_editing import RecordEditing
 from fluiddesk.desktop.widgets.record_panel import RecordPanel
@@ -86,8 +89,18 @@ class RegisterScreen(QWidget):
             background=self._background,
             notice=self.notice,
         )
+        self._past_lines = PastModel(theme=theme, parent=self)
+        self.past = PastResultsView(
+            self._past_lines,
+            self._past_lines,
+            calls=PastCalls(place=self._place),
+            clock=self._clock,
+            theme=theme,
+            background=self._background,
+            notice=self.notice,
+        )
         self.stack = QStackedWidget()
-        for one in (self.list, self.first_hour, self.files):
+        for one in (self.list, self.first_hour, self.files, self.past):
             self.stack.addWidget(one)
 
     def _lay_out(self) -> None:
@@ -112,6 +125,9 @@ class RegisterScreen(QWidget):
         self.files.opened.connect(self._files_opened)
         self.files.closed.connect(self._files_closed)
         self.files.changed.connect(self._saved)
+        self.past.told.connect(self._sentence.setText)
+        self.past.closed.connect(lambda: self._files_closed(""))
+        self.past.changed.connect(self.changed)
 
     @property
     def sentence(self) -> str:
@@ -130,6 +146,8 @@ class RegisterScreen(QWidget):
             self._parts,
             self._files,
             self._problems,
+            self._past_lines,
+            self.past,
             self._sentence,
             self.notice,
             self.list,
@@ -168,7 +186,7 @@ class RegisterScreen(QWidget):
         self.first_hour.show_steps(steps(facts))
         self._show_rows()
         self.editing.show_state(made)
-        if self.stack.currentWidget() is self.files:
+        if self.stack.currentWidget() in (self.files, self.past):
             return
         self._sentence.setText(made.sentence)
         is_first_machine = old is not None and not old.facts.machines and bool(facts.machines)
@@ -256,6 +274,8 @@ class RegisterScreen(QWidget):
                 self.editing.leave(self.files.choose_files)
             case "export":
                 self.files.choose_folder()
+            case "past":
+                self.editing.leave(self._show_past)
             case "labels":
                 texts = label_texts(state.facts, state.catalogue)
                 QGuiApplication.clipboard().setText(texts)
@@ -265,6 +285,10 @@ class RegisterScreen(QWidget):
             case _:
                 self._show_face(self.list)
                 self.editing.leave(lambda: self.editing.begin(key))
+
+    def _show_past(self) -> None:
+        self._show_face(self.past)
+        self.past.refresh()
 
     def _show_lacking(self, state: RegisterState, key: str) -> None:
         found = state.first_lacking(key)

@@ -82,6 +82,7 @@ class RegisterList(QWidget):
         self.add_button = QPushButton()
         self.files_button = QPushButton(self.tr("From files…"))
         self.export_button = QPushButton(self.tr("Export…"))
+        self.past_button = QPushButton(self.tr("Past results…"))
         self.steps_button = QPushButton(self.tr("First steps"))
         self._split = QSplitter(Qt.Orientation.Horizontal)
         self._lay_out()
@@ -102,6 +103,7 @@ class RegisterList(QWidget):
         buttons.addWidget(self.add_button)
         buttons.addWidget(self.files_button)
         buttons.addWidget(self.export_button)
+        buttons.addWidget(self.past_button)
         buttons.addStretch(1)
         left = QWidget()
         column = QVBoxLayout(left)
@@ -130,6 +132,7 @@ class RegisterList(QWidget):
         )
         self.files_button.clicked.connect(lambda: self.action_pressed.emit("files"))
         self.export_button.clicked.connect(lambda: self.action_pressed.emit("export"))
+        self.past_button.clicked.connect(lambda: self.action_pressed.emit("past"))
         self.steps_button.clicked.connect(lambda: self.action_pressed.emit("first_hour"))
 
     def set_beside(self, panel: QWidget) -> None:
@@ -160,6 +163,7 @@ class RegisterList(QWidget):
         self.add_button.setText(words)
         self.add_button.setEnabled(state.section is not Section.MACHINES or bool(state.facts.sites))
         self.export_button.setEnabled(bool(state.facts.sites))
+        self.past_button.setEnabled(bool(state.facts.compartments))
         self.steps_button.setVisible(is_first_hour)
 
     def _fit_columns(self, state: RegisterState) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime
 from typing import Final
 
+from fluiddesk.domain.fleet import HOURS_IN_A_DAY
 from fluiddesk.domain.identity import CompartmentId, MachineId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.boxes import put_compartment, put_point
@@ -15,9 +16,10 @@ from fluiddesk.services.register.facts import (
     MachineFacts,
     MeterFacts,
     PointFacts,
+    ReadingFacts,
 )
 from fluiddesk.services.register.machines import put_machine
-from fluiddesk.services.register.meters import put_first_meter
+from fluiddesk.services.register.meters import put_first_meter, put_reading
 from fluiddesk.services.register.saving import Saved
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKind
@@ -42,6 +44,7 @@ def add_machine_by_template(
     *,
     fluids: Mapping[str, str] | None = None,
     meter: MeterFacts | None = None,
+    hours_now: float | None = None,
     today: date,
     moment: datetime,
 ) -> Saved:
@@ -51,7 +54,8 @@ def add_machine_by_template(
         place: where to work.
         facts: the new machine.
         fluids: compartment kind to fluid code, where not the usual one (see ``usual_fluids``).
-        meter: its meter; one in hours that showed 0 when it went into service where left out.
+        meter: its meter; see ``usual_meter`` for what is made where it is left out.
+        hours_now: what its hour meter shows today.
         today: the day of the desk.
         moment: when it is saved.
 
@@ -61,7 +65,32 @@ def add_machine_by_template(
     with place.store.transaction(who=place.who, moment=moment) as desk:
         saved = put_machine(desk, place.catalogue, facts, today=today)
         made = replace(facts, id=MachineId(saved.row))
-        return put_boxes(desk, place.catalogue, made, fluids=fluids, meter=meter, today=today)
+        put_boxes(desk, place.catalogue, made, fluids=fluids, today=today)
+        first = meter or usual_meter(made, hours_now=hours_now, today=today)
+        if first is not None:
+            first = replace(first, site=made.site, machine=made.id)
+            put_first_meter(desk, place.catalogue, first, today=today)
+        if hours_now is not None:
+            seen = ReadingFacts(site=made.site, machine=made.id, read_on=today, value=hours_now)
+            put_reading(desk, place.catalogue, seen, today=today)
+        return Saved(changes=FLEET_ONLY, key=made.id)
+
+
+def usual_meter(facts: MachineFacts, *, hours_now: float | None, today: date) -> MeterFacts | None:
+    """An hour meter as far as it is known.
+
+    It showed 0 when the machine went into service, if that can be so by what it shows now. Else it
+    is taken up today at what it shows, as the machine's age. ``None`` where neither is known.
+    """
+    began = facts.in_service_on
+    meter = MeterFacts(site=facts.site, machine=facts.id)
+    if began is not None:
+        most = HOURS_IN_A_DAY * max((today - began).days, 1)
+        if hours_now is None or hours_now <= most:
+            return replace(meter, fitted_on=began)
+    if hours_now is None:
+        return None
+    return replace(meter, fitted_on=today, start_value=hours_now, hours_before=hours_now)
 
 
 def put_boxes(
@@ -70,10 +99,9 @@ def put_boxes(
     facts: MachineFacts,
     *,
     fluids: Mapping[str, str] | None,
-    meter: MeterFacts | None,
     today: date,
-) -> Saved:
-    """Add the usual boxes, points and meter of a machine that is saved already."""
+) -> None:
+    """Add the usual boxes and their points to a machine that is saved already."""
     chosen = {**usual_fluids(desk, catalogue), **(fluids or {})}
     for box in template_boxes(catalogue, facts, chosen):
         saved = put_compartment(desk, catalogue, box, today=today)
@@ -81,11 +109,6 @@ def put_boxes(
         if kind:
             point = _point(box, CompartmentId(saved.row), kind)
             put_point(desk, catalogue, point, today=today)
-    first = meter or MeterFacts(
-        site=facts.site, machine=facts.id, fitted_on=facts.in_service_on or today
-    )
-    put_first_meter(desk, catalogue, replace(first, site=facts.site, machine=facts.id), today=today)
-    return Saved(changes=FLEET_ONLY, key=facts.id)
 
 
 def usual_fluids(desk: Desk, catalogue: Catalogue) -> dict[str, str]:

@@ -85,6 +85,27 @@ def compartment_rows(
         )  # fmt: skip
 
 
+_AT_A_VALVE: Final = "live valve"
+_FLUSH_ML: Final = 100.0
+"""Run off before the real sample (common practice, no source)."""
+
+
+def point_rows(
+    fleet: SimulatedFleet, keys: Keys, catalogue: Catalogue, moment: datetime
+) -> Iterator[tuple[Any, ...]]:
+    """One sampling point for each compartment, as is usual for its kind."""
+    stamp = int(moment.timestamp() * 1000)
+    made = new_row_ids(len(fleet.compartments), milliseconds=stamp)
+    for place, (key, one) in enumerate(zip(made, fleet.compartments, strict=True)):
+        kind = catalogue.compartment_kinds[one.kind].sampling_point
+        at_valve = kind == _AT_A_VALVE
+        where = "sampling valve" if at_valve else "filler or level opening, by tube"
+        yield (
+            keys.site_of_box(place), key, keys.compartments[place], kind, where,
+            "running_idle" if at_valve else "shut_down", _FLUSH_ML if at_valve else 0.0,
+        )  # fmt: skip
+
+
 def reading_rows(fleet: SimulatedFleet, keys: Keys, moment: datetime) -> Iterator[tuple[Any, ...]]:
     """What the meters showed."""
     rows = fleet.meter_readings

@@ -24,6 +24,7 @@ from fluiddesk.services.simulated_fleet.rows import (
     event_rows,
     machine_rows,
     meter_rows,
+    point_rows,
     reading_rows,
     sample_rows,
     sheets_of,
@@ -160,6 +161,11 @@ def _load_register(
          "residue_share", "interval_hours", "interval_days"),
         compartment_rows(fleet, keys, catalogue),
     )  # fmt: skip
+    desk.load(
+        "sampling_point",
+        ("site_id", "id", "compartment_id", "kind", "location", "run_state", "flush_ml"),
+        point_rows(fleet, keys, catalogue, moment),
+    )
     desk.load(
         "meter_reading",
         ("site_id", "id", "machine_id", "read_on", "value", "true_hours", "source"),

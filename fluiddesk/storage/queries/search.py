@@ -42,7 +42,8 @@ _OWNED: Final = (
 _FLUID_SAMPLES: Final = (
     "SELECT f.id, s.name, f.bottle_code, f.container, f.kind, f.fluid_code, f.note, "
     "r.report_number, r.remark FROM fluid_sample f JOIN site s ON s.site_id = f.site_id "
-    "LEFT JOIN fluid_sheet r ON r.site_id = f.site_id AND r.fluid_sample_id = f.id AND r.is_current "
+    "LEFT JOIN fluid_sheet r "
+    "ON r.site_id = f.site_id AND r.fluid_sample_id = f.id AND r.is_current "
     "ORDER BY f.site_id, f.id"
 )
 

@@ -109,7 +109,7 @@ def test_that_one_content_is_attached_to_a_record_once_but_to_others_too(
     fleet: Fleet, owner: PaperOwner
 ):
     attach(fleet.place, owner, paper(fleet), moment=NOW)
-    with pytest.raises(PaperError, match='already, as "report.pdf"'):
+    with pytest.raises(PaperError, match=r'already, as "report\.pdf"'):
         attach(fleet.place, owner, paper(fleet, "again.pdf"), moment=LATER)
     other = PaperOwner(OwnerKind.COMPARTMENT, fleet.boxes("engine")[1].compartment_id)
     attach(fleet.place, other, paper(fleet), moment=LATER)

@@ -1,5 +1,5 @@
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -12,6 +12,7 @@ from fluiddesk.services.register.facts import MachineFacts, MeterFacts, ReadingF
 from fluiddesk.services.register.machines import save_machine
 from fluiddesk.services.register.meters import add_reading, save_meter, void_reading
 from fluiddesk.services.register.saving import RegisterFaultsError
+from fluiddesk.services.register.templates import add_machine_by_template
 from fluiddesk.services.workplace import Workplace
 from tests.services.register.desk import (
     MOMENT,
@@ -39,7 +40,7 @@ def test_that_a_reading_moves_the_hours_the_fleet_is_planned_by(either_register:
 
 
 def test_that_a_replacement_changes_nothing_but_the_meter(either_register: Register) -> None:
-    either_register.read(0, 100.0)
+    either_register.read(20, 100.0)
     either_register.read(50, 600.0)
     before = hours(either_register)
     either_register.replace_meter(60, 5.0, ends_last_at=680.0)
@@ -227,3 +228,29 @@ def test_that_a_reading_for_a_machine_that_is_not_there_is_told(register: Regist
     facts = ReadingFacts(site=register.site, machine=MachineId(bytes(16)), read_on=TODAY, value=1.0)
     with pytest.raises(NotFoundError, match="machine"):
         add_reading(register.place, facts, today=TODAY, moment=MOMENT)
+
+
+@pytest.mark.parametrize(
+    ("began", "now", "meter"),
+    [
+        (START, None, (START, 0.0, 0.0)),
+        (START, 6_000.0, (START, 0.0, 0.0)),
+        (TODAY - timedelta(10), 6_000.0, (TODAY, 6_000.0, 6_000.0)),
+        (None, 6_000.0, (TODAY, 6_000.0, 6_000.0)),
+        (None, None, None),
+    ],
+)
+def test_that_a_machine_with_years_on_it_starts_from_what_its_meter_shows_today(
+    register: Register,
+    began: date | None,
+    now: float | None,
+    meter: tuple[date, float, float] | None,
+) -> None:
+    facts = MachineFacts(
+        site=register.site, code="EX-77", kind="excavator", model="A", in_service_on=began
+    )
+    made = add_machine_by_template(register.place, facts, hours_now=now, today=TODAY, moment=MOMENT)
+    record = replace(register, machine=MachineId(made.row)).record()
+    told = [(one.fitted_on, one.start_value, one.hours_before) for one in record.meters]
+    assert told == ([] if meter is None else [meter])
+    assert record.machine.hours_now == now

@@ -89,7 +89,7 @@ def test_that_the_second_of_two_editors_is_told_and_shown_both_versions(
     other = Workplace(store=either_register.place.store, catalogue=the_catalogue(), who="Noor")
     save_compartment(other, replace(box, capacity_l=41.0), today=TODAY, moment=MOMENT)
     mine = replace(box, capacity_l=44.0, interval_hours=500.0)
-    with pytest.raises(StaleRecordError, match="changed by Noor.*theirs 41.0, yours 44.0") as told:
+    with pytest.raises(StaleRecordError, match=r"changed by Noor.*theirs 41.0, yours 44.0") as told:
         save_compartment(either_register.place, mine, today=TODAY, moment=MOMENT)
     assert told.value.theirs == {"capacity_l": 41.0, "interval_hours": 250.0}
     assert told.value.yours == {"capacity_l": 44.0, "interval_hours": 500.0}
@@ -228,7 +228,7 @@ def test_that_fluids_batches_and_tanks_are_set_up_and_a_fluid_in_use_is_not_reti
     register = either_register.facts()
     assert [one.batch for one in register.batches] == ["B-7"]
     assert [(one.code, one.capacity_l) for one in register.tanks] == [("T1", 5000.0)]
-    with pytest.raises(RegisterFaultsError, match="batch .B-7. of this fluid already"):
+    with pytest.raises(RegisterFaultsError, match=r"batch .B-7. of this fluid already"):
         save_batch(place, batch, today=TODAY, moment=MOMENT)
     box = replace(either_register.box("swing_drive"), fluid="own_10w")
     save_compartment(place, box, today=TODAY, moment=MOMENT)
