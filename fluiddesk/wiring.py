@@ -1,11 +1,13 @@
 """The one place where settings, store, clock and services are put together."""
 
 import getpass
+import os
 import shutil
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from enum import StrEnum
 from pathlib import Path
 
 from fluiddesk import assets
@@ -63,8 +65,20 @@ def desk_user(settings: Settings) -> str:
         return "desk"
 
 
+class OpenFor(StrEnum):
+    """What a database is opened for. ``EITHER``: for reading where it cannot be written."""
+
+    WRITING = "writing"
+    READING = "reading"
+    EITHER = "either"
+
+
 def open_desk(
-    address: str, *, catalogue: Catalogue | None = None, remember: bool = False
+    address: str,
+    *,
+    catalogue: Catalogue | None = None,
+    remember: bool = False,
+    purpose: OpenFor = OpenFor.WRITING,
 ) -> OpenedDesk:
     """Open a database.
 
@@ -72,6 +86,7 @@ def open_desk(
         address: a file or a postgresql:// address.
         catalogue: read from the program's files when not given.
         remember: whether this becomes the database this desk opened last.
+        purpose: reading needs no permission to write.
 
     Raises:
         OperatorError: when it cannot be opened; the text says what to do.
@@ -81,7 +96,12 @@ def open_desk(
 
     folders = desk_folders()
     settings = load_settings(folders)
-    store = open_store(address)
+    try:
+        store = open_store(address, read_only=purpose is OpenFor.READING)
+    except CannotWriteError:
+        if purpose is not OpenFor.EITHER:
+            raise
+        store = open_store(address, read_only=True)
     place = Workplace(store=store, catalogue=catalogue or load_catalogue(), who=desk_user(settings))
     if remember:
         settings = settings.opened(address)
@@ -114,21 +134,46 @@ def write_sample_fleet(target: Path, *, progress: Progress | None = None) -> Non
     Raises:
         OperatorError: when the file exists or cannot be written.
     """
-    from fluiddesk.services.sample_fleet import play_sample_fleet, sample_fingerprint
     from fluiddesk.storage import copy_store
 
-    clock = Clock()
-    cache = desk_folders().cache / f"sample-{sample_fingerprint()}.fluiddesk"
-    if not cache.exists():
-        unfinished = cache.with_name(cache.name + ".unfinished")
-        cache.parent.mkdir(parents=True, exist_ok=True)
-        unfinished.unlink(missing_ok=True)
-        play_sample_fleet(str(unfinished), moment=clock.moment(), progress=progress)
-        unfinished.replace(cache)
-        for old in cache.parent.glob("sample-*.fluiddesk"):
-            if old != cache:
-                old.unlink(missing_ok=True)
-    copy_store(str(cache), str(target), moment=clock.moment())
+    if not target.absolute().parent.is_dir() or not os.access(target.absolute().parent, os.W_OK):
+        raise CannotWriteError(
+            f"{target} cannot be written: its folder is not there or not yours to write in. "
+            "Choose another folder."
+        )
+    copy_store(str(_played_sample(progress)), str(target), moment=Clock().moment())
+
+
+def _played_sample(progress: Progress | None) -> Path:
+    """The sample fleet in the cache, played now if need be.
+
+    It is played under a name of its own and put in place whole: two starts at once each play one,
+    and neither sees the other's unfinished file.
+    """
+    from fluiddesk.services.sample_fleet import play_sample_fleet, sample_fingerprint
+    from fluiddesk.services.simulated_fleet.write import truth_beside
+
+    cache = desk_folders().cache
+    kept = cache / f"sample-{sample_fingerprint()}.fluiddesk"
+    if kept.exists():
+        return kept
+    try:
+        cache.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(prefix="playing-", dir=cache) as folder:
+            unfinished = Path(folder) / "sample.fluiddesk"
+            play_sample_fleet(str(unfinished), moment=Clock().moment(), progress=progress)
+            truth = truth_beside(unfinished)
+            truth.replace(truth_beside(kept))
+            unfinished.replace(kept)
+    except OSError as fault:
+        raise CannotWriteError(
+            f"{cache} cannot be written: {fault.strerror}. Make the folder writable, or set "
+            "FLUIDDESK_HOME to one that is."
+        ) from fault
+    for old in cache.glob("sample-*.fluiddesk*"):
+        if not old.name.startswith(kept.name):
+            old.unlink(missing_ok=True)
+    return kept
 
 
 def sample_scratch_copy(*, progress: Progress | None = None) -> Path:

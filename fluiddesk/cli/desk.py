@@ -46,11 +46,15 @@ def database_address(arguments: argparse.Namespace) -> str:
 
 
 @contextmanager
-def opened(arguments: argparse.Namespace) -> Iterator["OpenedDesk"]:
-    """The opened database, closed again at the end."""
-    from fluiddesk.wiring import open_desk
+def opened(arguments: argparse.Namespace, *, is_reading: bool = False) -> Iterator["OpenedDesk"]:
+    """The opened database, closed again at the end.
 
-    desk = open_desk(database_address(arguments))
+    A command that only reads also opens a file that may not be written.
+    """
+    from fluiddesk.wiring import OpenFor, open_desk
+
+    purpose = OpenFor.READING if is_reading else OpenFor.WRITING
+    desk = open_desk(database_address(arguments), purpose=purpose)
     try:
         yield desk
     finally:

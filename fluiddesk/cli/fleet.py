@@ -43,7 +43,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 def _condition(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.fleet_condition import condition_lines, fleet_condition
 
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         fleet = fleet_condition(desk.place, today=desk.clock.today())
         lines = condition_lines(fleet, desk.place.catalogue)
     rows = [
@@ -68,7 +68,7 @@ def _history(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.compartment_history.read import compartment_history, find_compartment
     from fluiddesk.services.compartment_history.telling import event_rows, sample_rows
 
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         box = find_compartment(
             desk.place, arguments.machine, arguments.compartment, site=arguments.site
         )
@@ -89,7 +89,7 @@ def _history(arguments: argparse.Namespace) -> int:
                     "p10": None,
                     "p50": None,
                     "p90": None,
-                    "why": "Forecasts of hours left are not made by this version.",
+                    "why": "No forecast is made: values are compared with limits sample by sample.",
                 },
             }
         )
@@ -112,7 +112,7 @@ def _due(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.sampling_plan import due_lines
 
     within = _days(arguments.within)
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
         fleet = fleet_condition(desk.place, today=today)
         lines = due_lines(fleet, desk.place.catalogue, until=today + timedelta(days=within))

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, print_rows, say
+from fluiddesk.domain.errors import NotFoundError
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -28,7 +29,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 def _show(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.limit_rules import limits_shown
 
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         held = limits_shown(desk.place, today=desk.clock.today())
     say(held.sentence)
     wanted = arguments.scope.lower()
@@ -49,5 +50,11 @@ def _show(arguments: argparse.Namespace) -> int:
         for line in held.lines
         if wanted in line.scope.lower() and arguments.analyte in ("", line.limit.analyte)
     ]
+    if not rows:
+        scopes = ", ".join(sorted({line.scope for line in held.lines}))
+        raise NotFoundError(
+            f'No limit fits scope "{arguments.scope}" and analyte "{arguments.analyte}". '
+            f"There are limits for: {scopes}."
+        )
     print_rows(rows, form=arguments.format, columns=_COLUMNS)
     return Exit.OK

@@ -33,7 +33,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 def _picture(arguments: argparse.Namespace) -> int:
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
     from fluiddesk.desktop.pictures import PictureWish, draw_page
-    from fluiddesk.wiring import open_desk, sample_lab_files, sample_scratch_copy
+    from fluiddesk.wiring import OpenFor, open_desk, sample_lab_files, sample_scratch_copy
 
     width, height = _size(arguments.size)
     lab_file = arguments.file
@@ -48,7 +48,7 @@ def _picture(arguments: argparse.Namespace) -> int:
         compartment=arguments.compartment,
         lab_file=lab_file,
     )
-    opened = open_desk(arguments.database or str(sample_scratch_copy()))
+    opened = open_desk(arguments.database or str(sample_scratch_copy()), purpose=OpenFor.EITHER)
     try:
         draw_page(opened, wish, out=arguments.out)
     finally:

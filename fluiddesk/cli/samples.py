@@ -28,13 +28,13 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 def open_window() -> int:
     """Open the database this desk opened last, or offer a first start."""
     from fluiddesk.desktop.application import run
-    from fluiddesk.wiring import last_opened, open_desk
+    from fluiddesk.wiring import OpenFor, last_opened, open_desk
 
     address = last_opened()
     opened = None
     if address:
         try:
-            opened = open_desk(address, remember=True)
+            opened = open_desk(address, remember=True, purpose=OpenFor.EITHER)
         except OperatorError as fault:
             # The window offers what to do next; the reason stands in the terminal too.
             say(f"fluiddesk: {fault}")

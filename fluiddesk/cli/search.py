@@ -25,7 +25,7 @@ def _search(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.search.find import find
     from fluiddesk.services.search.index import build_index
 
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         answer = find(
             build_index(desk.place), " ".join(arguments.words), limit=max(1, arguments.limit)
         )

@@ -160,7 +160,9 @@ class Shell(QObject):
     def open_address(self, address: str) -> None:
         """Open a database in the background and show it."""
         self._background.run(
-            lambda _progress: wiring.open_desk(address, remember=True),
+            lambda _progress: wiring.open_desk(
+                address, remember=True, purpose=wiring.OpenFor.EITHER
+            ),
             done=self._show_desk,
             label=self.tr("Opening {0}").format(Path(address).name),
             slot="open",
@@ -237,7 +239,7 @@ class Shell(QObject):
     def _make_new(self, address: str) -> None:
         def work(_progress: Progress) -> OpenedDesk:
             wiring.new_database(address)
-            return wiring.open_desk(address, remember=True)
+            return wiring.open_desk(address, remember=True, purpose=wiring.OpenFor.EITHER)
 
         self._background.run(
             work, done=self._show_desk, label=self.tr("Making the database"), slot="open"

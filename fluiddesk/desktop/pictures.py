@@ -20,9 +20,10 @@ from PySide6.QtWidgets import QApplication
 from fluiddesk.desktop.application import build_window
 from fluiddesk.desktop.main_window import MainWindow, Page
 from fluiddesk.domain.errors import CannotWriteError, NotFoundError, UnavailableError
-from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.domain.identity import CompartmentId, MachineId
 from fluiddesk.services.compartment_history.read import find_compartment
 from fluiddesk.services.fleet_condition import fleet_condition
+from fluiddesk.services.register.read import register_facts
 from fluiddesk.wiring import OpenedDesk
 
 if TYPE_CHECKING:
@@ -110,8 +111,19 @@ def _turn_to(window: MainWindow, opened: OpenedDesk, wish: PictureWish) -> None:
         window.open_lab_file(wish.lab_file)
     else:
         window.show_page(page)
+    if page is Page.REGISTER and wish.machine:
+        window.open_machine(_machine(opened, wish.machine))
     if page is Page.RECKONER:
         cast("ReckonerScreen", window.page(page)).show_example()
+
+
+def _machine(opened: OpenedDesk, code: str) -> MachineId:
+    """The identifier of a machine by its number."""
+    known = register_facts(opened.place, today=opened.clock.today()).machines
+    found = next((one.id for one in known if one.code.casefold() == code.casefold()), None)
+    if found is None:
+        raise NotFoundError(f'There is no machine "{code}". Check its number in the register.')
+    return found
 
 
 def _box(opened: OpenedDesk, wish: PictureWish) -> CompartmentId:

@@ -35,6 +35,12 @@ class CannotWriteError(OperatorError):
     exit_code = 73
 
 
+class NoPermissionError(OperatorError):
+    """The person may not read what is there."""
+
+    exit_code = 77
+
+
 class BusyError(OperatorError):
     """Somebody else is using it right now; trying again may succeed."""
 

@@ -125,7 +125,8 @@ def _same_reading(first: Reading | None, second: Reading | None) -> bool:
 
 def disagreements(read: RowRead, bottle: OpenBottle, *, layout: LabLayout) -> Iterator[Problem]:
     """Where the row says something else of the sample than the register does."""
-    if read.machine and _plain(read.machine) != _plain(bottle.machine):
+    # A sample of a drum or tank has no machine to compare with.
+    if read.machine and bottle.machine and _plain(read.machine) != _plain(bottle.machine):
         yield Problem(
             row=read.row,
             printed=read.machine,

@@ -29,7 +29,7 @@ def database_status(address: str) -> dict[str, Any]:
         "program_expects": state.expected,
     }
     if state.kind is StoreKind.CURRENT:
-        store = open_store(address)
+        store = open_store(address, read_only=True)
         try:
             with store.reading() as desk:
                 told |= desk.facts.counts()

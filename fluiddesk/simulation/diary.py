@@ -96,4 +96,6 @@ class Diary:
         fluid: IntArray,
     ) -> None:
         kinds = np.full(len(where), kind)
-        self._recorded.parts.append((self._boxes[where], kinds, day, hours, litres, fluid))
+        # Copies: the caller goes on working in its arrays.
+        told = (day.copy(), hours.copy(), litres.copy(), fluid.copy())
+        self._recorded.parts.append((self._boxes[where], kinds, *told))

@@ -9,6 +9,7 @@ from typing import Final
 
 from sqlalchemy import Connection, inspect, text
 
+from fluiddesk.domain.errors import NoPermissionError
 from fluiddesk.storage.address import Address, parse_address
 from fluiddesk.storage.engine import (
     APPLICATION_ID,
@@ -67,6 +68,10 @@ def _state_of_file(path: Path, busy_timeout_ms: int) -> StoreState:
         return StoreState(kind=StoreKind.FOREIGN)
     # The file is looked at through SQLite alone: opening and closing it in any other way would
     # drop the locks this process may hold on it.
+    if not os.access(path, os.R_OK):
+        raise NoPermissionError(
+            f"{path} is there, but you may not read it. Ask its owner for the permission."
+        )
     if path.stat().st_size == 0:
         return StoreState(kind=StoreKind.EMPTY)
     connection = connect_file(path, mode=_looking_mode(path), busy_timeout_ms=busy_timeout_ms)

@@ -141,10 +141,12 @@ def refuse_unless_current(place: Address, state: StoreState) -> None:
 def _refuse_unwritable(path: Path) -> None:
     if not os.access(path, os.W_OK):
         raise CannotWriteError(
-            f"{path} cannot be written. Change its permissions, or open it for reading."
+            f"{path} cannot be written. Change its permissions; commands that only read, and the "
+            "window, open it all the same."
         )
     if not os.access(path.absolute().parent, os.W_OK):
         raise CannotWriteError(
             f"The folder of {path} cannot be written, and each change needs a journal beside the "
-            "file. Move the file to a folder of yours, or open it for reading."
+            "file. Move the file to a folder of yours; commands that only read, and the window, "
+            "open it all the same."
         )

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register_words import Record, key_of
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
@@ -200,6 +201,7 @@ class CallsDouble:
     asked: list[tuple[Any, ...]] = field(default_factory=list)
     error: Exception | None = None
     preview: RegisterPreview = PREVIEW
+    lines: tuple[TrailLine, ...] = ()
 
     def _note(self, *asked: Any) -> None:
         self.asked.append(asked)
@@ -226,6 +228,17 @@ class CallsDouble:
     def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
         self._note("undo", record)
         return Saved(changes=CHANGES, key=key_of(record)[1])
+
+    def trail(self, record: Record) -> tuple[TrailLine, ...]:
+        return self.lines
+
+    def attach(self, record: Record, path: Path, *, moment: datetime) -> Saved:
+        self._note("attach", record, path)
+        return Saved(changes=CHANGES, key=key_of(record)[1])
+
+    def open_paper(self, paper: bytes) -> Path:
+        self._note("open", paper)
+        return Path("paper.pdf")
 
     def preview_files(self, paths: Sequence[Path], *, today: date, progress: Any) -> Any:
         self._note("preview", tuple(paths))

@@ -5,6 +5,7 @@ from typing_extensions import override
 
 from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
 from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register import (
     PartColumn,
     PartRow,
@@ -105,3 +106,43 @@ class PartModel(FactModel):
     @override
     def is_faint(self, row: int, column: int) -> bool:
         return column in (PartColumn.FLUID, PartColumn.INTERVAL)
+
+
+class TrailModel(FactModel):
+    """The papers, remarks and changes of a record, newest first."""
+
+    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(theme=theme, parent=parent)
+        self._lines: tuple[TrailLine, ...] = ()
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return (
+            FactColumn(title=self.tr("When (UTC)")),
+            FactColumn(title=self.tr("Who")),
+            FactColumn(title=self.tr("What")),
+            FactColumn(title=self.tr("Words")),
+        )
+
+    def show(self, lines: tuple[TrailLine, ...]) -> None:
+        """Show these lines."""
+        self.beginResetModel()
+        self._lines = lines
+        self.endResetModel()
+
+    def line(self, row: int) -> TrailLine | None:
+        """The line in a row."""
+        return self._lines[row] if 0 <= row < len(self._lines) else None
+
+    @override
+    def length(self) -> int:
+        return len(self._lines)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        one = self._lines[row]
+        return (one.at, one.who, one.what, one.words)[column]
+
+    @override
+    def is_faint(self, row: int, column: int) -> bool:
+        return column < len(self.heads()) - 1

@@ -20,17 +20,20 @@ from typing_extensions import override
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.models.fleet_condition import FleetConditionModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme, give_look
-from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder
+from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder, Spot
 from fluiddesk.desktop.viewstate.last_look import read_look, write_look
 from fluiddesk.desktop.widgets.cell_legend import CellLegend
 from fluiddesk.desktop.widgets.fleet_filter import FleetFilterRow
 from fluiddesk.desktop.widgets.fleet_table import FleetTable
+from fluiddesk.desktop.widgets.row_tip import wrapped
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
 
 _log = logging.getLogger(__name__)
+
+_LINES_TOLD = 2
 
 
 class FleetConditionScreen(QWidget):
@@ -87,7 +90,8 @@ class FleetConditionScreen(QWidget):
         self.order.setFixedWidth(150)
         self.filter_row.add_at_end(self.order)
         self._detail.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
-        self._detail.setMinimumHeight(36)
+        self._detail.setWordWrap(True)
+        self._detail.setAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         self._detail.setIndent(0)
         chips = QHBoxLayout()
         chips.setSpacing(STEP)
@@ -202,7 +206,9 @@ class FleetConditionScreen(QWidget):
             _log.warning("the last look could not be kept", exc_info=True)
 
     def _show(self, matrix: FleetMatrix) -> None:
-        kept = self._current_compartment()
+        kept = self.table.spot
+        bars = (self.table.horizontalScrollBar(), self.table.verticalScrollBar())
+        scrolled = [bar.value() for bar in bars]
         matrix.arrange(
             self.filter_row.filter,
             order=self.matrix.order if self.matrix else RowOrder.WORST,
@@ -212,17 +218,20 @@ class FleetConditionScreen(QWidget):
         self.sentence.setText(matrix.condition.sentence)
         self.filter_row.offer(matrix)
         self._stack.setCurrentIndex(0 if len(matrix.condition) else 1)
-        self._after_arranging(kept)
+        if self._after_arranging(kept):
+            # A fresh reading leaves the view where it was, though the keys' place lies outside.
+            for bar, value in zip(bars, scrolled, strict=True):
+                bar.setValue(value)
         self.loaded.emit(matrix.condition)
 
     def _filter(self, chosen: FleetFilter) -> None:
-        kept = self._current_compartment()
+        kept = self.table.spot
         self._model.arrange(chosen)
         self._after_arranging(kept)
 
     def _reorder(self) -> None:
         order = self.order.currentData()
-        kept = self._current_compartment()
+        kept = self.table.spot
         if isinstance(order, str):
             self._model.arrange(order=RowOrder(order))
         self._after_arranging(kept)
@@ -240,14 +249,11 @@ class FleetConditionScreen(QWidget):
         self._model.arrange(order=RowOrder.COLUMN, kind=kind)
         self._after_arranging(None)
 
-    def _current_compartment(self) -> bytes | None:
-        box = self.table.current_box
-        return None if self.matrix is None or box < 0 else self.matrix.compartment(box)
-
-    def _after_arranging(self, kept: bytes | None) -> None:
+    def _after_arranging(self, kept: Spot | None) -> bool:
+        """Put the keys' place back where it was; tell whether it is still there."""
         matrix = self.matrix
         if matrix is None:
-            return
+            return False
         rows, total = matrix.shape[0], len(matrix.condition.machine_severity())
         self._none_left.setVisible(not rows and total > 0)
         self._shown.setText(
@@ -255,21 +261,29 @@ class FleetConditionScreen(QWidget):
             if rows == total
             else self.tr("{0} of {1} machines").format(rows, total)
         )
-        place = matrix.place_of(kept) if kept else None
+        place = matrix.place_of_spot(kept) if kept else None
         if place is not None:
             self.table.point_to(*place)
         elif rows:
-            self.table.point_to(0, self._first_column(matrix))
-            # The first columns of the power path stay in view; the keys' place may lie beyond.
+            self.table.point_to(*self._first_place(matrix))
             self.table.horizontalScrollBar().setValue(0)
+            # The worst may lie beyond the right end; its words come first all the same.
+            self._tell_box(matrix.worst_box(0))
         else:
             self._tell_box(-1)
+        return place is not None
 
-    def _first_column(self, matrix: FleetMatrix) -> int:
-        """The column of the worst box in the first row, where the eye should begin."""
-        cells = [(matrix.cell(0, column), -column) for column in range(matrix.shape[1])]
-        worst = max((max(one.severity for one in cell), at) for cell, at in cells if cell)
-        return -worst[1]
+    def _first_place(self, matrix: FleetMatrix) -> tuple[int, int, int]:
+        """The worst box of the first row that is in view unscrolled, else the row's first box."""
+        cells = [(column, matrix.cell(0, column)) for column in range(matrix.shape[1])]
+        boxes = [
+            (column, number, one.severity)
+            for column, cell in cells
+            for number, one in enumerate(cell)
+        ]
+        in_view = [one for one in boxes if self.table.shows_column(one[0])]
+        column, number, _ = max(in_view or boxes[:1], key=lambda one: one[2])
+        return 0, column, number
 
     def _open_box(self, box: int) -> None:
         if self.matrix is not None:
@@ -281,10 +295,12 @@ class FleetConditionScreen(QWidget):
 
     def _elide(self) -> None:
         metrics = self._detail.fontMetrics()
-        room = max(0, self.width() - 2 * MARGIN)
+        self._detail.setFixedHeight(_LINES_TOLD * metrics.lineSpacing() + STEP)
+        # Lines break between words, so that not quite all of their room can be counted on.
+        room = max(0, round((self.width() - 2 * MARGIN) * (_LINES_TOLD - 0.15)))
         shown = metrics.elidedText(self._told, Qt.TextElideMode.ElideRight, room)
         self._detail.setText(shown)
-        self._detail.setToolTip(self._told if shown != self._told else "")
+        self._detail.setToolTip(wrapped(self._told) if shown != self._told else "")
         self._detail.setAccessibleName(self._told or self.tr("No box chosen"))
 
     @override

@@ -1,12 +1,14 @@
 """The machine tree at the left: sites, machines, compartments with their worst mark."""
 
-from PySide6.QtCore import QModelIndex, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtCore import QEvent, QModelIndex, QObject, Qt, QTimer, Signal
+from PySide6.QtGui import QColor, QHelpEvent, QKeyEvent, QPalette
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QLineEdit, QTreeView, QVBoxLayout, QWidget
+from typing_extensions import override
 
 from fluiddesk.desktop.models.machine_tree import MachineTreeModel
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.viewstate.machine_tree import MACHINE, SITE, MachineTreeState
+from fluiddesk.desktop.widgets.row_tip import show_beside_row
 from fluiddesk.desktop.widgets.tree_line import TreeLine
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.fleet_condition import FleetCondition
@@ -17,6 +19,32 @@ _OPENED_WHEN_NARROWED = 40
 
 _SITES_OPENED_UP_TO = 400
 """With more machines the sites stay folded: laying out thousands of lines holds up the screen."""
+
+
+class TipTree(QTreeView):
+    """A tree whose tooltips stand beside the line they tell of.
+
+    Signals:
+        enter_pressed: the ``QModelIndex`` that Enter was pressed on.
+    """
+
+    enter_pressed = Signal(QModelIndex)
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
+            self.enter_pressed.emit(self.currentIndex())
+        else:
+            super().keyPressEvent(event)
+
+    @override
+    def viewportEvent(self, event: QEvent) -> bool:
+        if event.type() is QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            index = self.indexAt(event.pos())
+            tip = str(index.data(Qt.ItemDataRole.ToolTipRole) or "") if index.isValid() else ""
+            show_beside_row(self, tip, self.visualRect(index), event.globalPos())
+            return True
+        return super().viewportEvent(event)
 
 
 class MachineTreeScreen(QWidget):
@@ -39,7 +67,8 @@ class MachineTreeScreen(QWidget):
         self.filter.setPlaceholderText(self.tr("Find a machine"))
         self.filter.setAccessibleName(self.tr("Find a machine"))
         self.filter.setClearButtonEnabled(True)
-        self.tree = QTreeView(self)
+        self.filter.installEventFilter(self)
+        self.tree = TipTree(self)
         self._none_left = QLabel(self.tr("No machine found."), self)
         self._none_left.setMargin(GAP)
         self._none_left.hide()
@@ -72,6 +101,7 @@ class MachineTreeScreen(QWidget):
         self.tree.collapsed.connect(lambda index: self._note_folding(index, is_open=False))
         self.tree.clicked.connect(self._open)
         self.tree.activated.connect(self._open)
+        self.tree.enter_pressed.connect(self._enter)
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in the colours of another theme."""
@@ -124,6 +154,27 @@ class MachineTreeScreen(QWidget):
     def _narrow_now(self) -> None:
         self._narrow()
         self.tree.setFocus(Qt.FocusReason.TabFocusReason)
+        self._mark_first_found()
+
+    def _mark_first_found(self) -> None:
+        """Put the keys' place on the first machine that was found, else on the first line."""
+        first = self._model.index(0, 0)
+        machine = self._model.index(0, 0, first) if self.filter.text() else QModelIndex()
+        if first.isValid():
+            self.tree.setCurrentIndex(machine if machine.isValid() else first)
+
+    @override
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        is_down = (
+            watched is self.filter
+            and event.type() is QEvent.Type.KeyPress
+            and isinstance(event, QKeyEvent)
+            and event.key() == Qt.Key.Key_Down
+        )
+        if is_down:
+            self._narrow_now()
+            return True
+        return super().eventFilter(watched, event)
 
     def _narrow(self) -> None:
         self._pause.stop()
@@ -146,3 +197,16 @@ class MachineTreeScreen(QWidget):
         compartment = self._model.state.compartment(node) if self._model.state and node else None
         if compartment is not None:
             self.box_opened.emit(compartment)
+
+    def _enter(self, index: QModelIndex) -> None:
+        """Open a box, or the worst box of a machine; fold or unfold a site."""
+        node = self._model.node_of(index)
+        state = self._model.state
+        if state is None or node is None:
+            return
+        if node[0] == MACHINE:
+            self.box_opened.emit(state.compartment(state.worst_box_node(node)))
+        elif node[0] == SITE:
+            self.tree.setExpanded(index, not self.tree.isExpanded(index))
+        else:
+            self._open(index)

@@ -7,7 +7,7 @@ from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.models.past_results import PastModel
-from fluiddesk.desktop.models.register import PartModel, RecordModel
+from fluiddesk.desktop.models.register import PartModel, RecordModel, TrailModel
 from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
@@ -16,6 +16,7 @@ from fluiddesk.desktop.viewstate.register import RegisterState, Section
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
 from fluiddesk.desktop.viewstate.register_services import RegisterServices
 from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
+from fluiddesk.desktop.widgets.file_asking import ask_file
 from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.past_results_view import PastResultsView
@@ -68,7 +69,8 @@ class RegisterScreen(QWidget):
         self._sentence = QuietLabel("sentence", theme)
         self.notice = InlineNotice(theme)
         self.list = RegisterList(self._records, theme=theme)
-        self.panel = RecordPanel(self._parts, theme=theme)
+        self._trail = TrailModel(theme=theme, parent=self)
+        self.panel = RecordPanel(self._parts, self._trail, theme=theme)
         self.panel.hide()
         self.list.set_beside(self.panel)
         self.first_hour = FirstHourPanel(theme=theme)
@@ -84,6 +86,7 @@ class RegisterScreen(QWidget):
         self.editing = RecordEditing(
             self.panel,
             self._parts,
+            self._trail,
             calls=self._calls,
             clock=self._clock,
             background=self._background,
@@ -144,6 +147,7 @@ class RegisterScreen(QWidget):
         for part in (
             self._records,
             self._parts,
+            self._trail,
             self._files,
             self._problems,
             self._past_lines,
@@ -184,6 +188,7 @@ class RegisterScreen(QWidget):
             made.arrange()
         self._state = made
         self.first_hour.show_steps(steps(facts))
+        self.past.offer_boxes(facts.compartments)
         self._show_rows()
         self.editing.show_state(made)
         if self.stack.currentWidget() in (self.files, self.past):
@@ -274,6 +279,8 @@ class RegisterScreen(QWidget):
                 self.editing.leave(self.files.choose_files)
             case "export":
                 self.files.choose_folder()
+            case "attach":
+                self.editing.leave(self._ask_paper)
             case "past":
                 self.editing.leave(self._show_past)
             case "labels":
@@ -285,6 +292,10 @@ class RegisterScreen(QWidget):
             case _:
                 self._show_face(self.list)
                 self.editing.leave(lambda: self.editing.begin(key))
+
+    def _ask_paper(self) -> None:
+        filters = (self.tr("Papers (*.pdf *.png *.jpg *.jpeg)"), self.tr("All files (*)"))
+        ask_file(self, self.tr("Attach a paper"), then=self.editing.attach, filters=filters)
 
     def _show_past(self) -> None:
         self._show_face(self.past)
@@ -310,6 +321,9 @@ class RegisterScreen(QWidget):
         self.stack.setCurrentWidget(face)
 
     def _saved(self, changes: Changes) -> None:
+        if self._state is not None and not self._state.facts.machines:
+            # The first hour goes on with its next step.
+            self._has_chosen_face = False
         self.refresh()
         self.changed.emit(changes)
 

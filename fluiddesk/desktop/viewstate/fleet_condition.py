@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -62,7 +62,11 @@ class FleetFilter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MachineHead:
-    """What stands at the left of a row."""
+    """What stands at the left of a row.
+
+    ``worst`` names the worst box of a machine that needs a decision, and ``others`` counts its
+    further boxes that need one; both are empty for any other machine.
+    """
 
     code: str
     kind: str
@@ -70,6 +74,16 @@ class MachineHead:
     model: str
     severity: Severity
     state: str
+    worst: str
+    others: int
+
+
+class Spot(NamedTuple):
+    """A place in the matrix that outlives another order and a fresh reading."""
+
+    machine: bytes
+    kind: str
+    number: int
 
 
 class FleetMatrix:
@@ -94,6 +108,7 @@ class FleetMatrix:
         self._catalogue = catalogue
         self._rows = condition.rows
         starts = np.flatnonzero(np.diff(condition.machine, prepend=-1))
+        self._starts = [*starts.tolist(), len(self._rows)]
         self._heads: list[BoxRow] = [self._rows[start] for start in starts.tolist()]
         self.kinds = _kinds_by_power_path(self._rows, catalogue)
         self._lay_out_cells()
@@ -118,8 +133,8 @@ class FleetMatrix:
         self.arrange()
 
     @cached_property
-    def _box_numbers(self) -> dict[bytes, int]:
-        return {row.compartment_id: box for box, row in enumerate(self._rows)}
+    def _machine_numbers(self) -> dict[bytes, int]:
+        return {row.machine_id: number for number, row in enumerate(self._heads)}
 
     def _lay_out_cells(self) -> None:
         number = {kind: index for index, kind in enumerate(self.kinds)}
@@ -235,14 +250,38 @@ class FleetMatrix:
         """What stands at the left of a row in view."""
         machine = int(self.machines[row])
         first = self._heads[machine]
+        severity = Severity(int(self._severity[machine]))
+        is_waiting = severity >= Severity.ACT
         return MachineHead(
             code=first.machine,
             kind=self._catalogue.machine_kind_name(first.machine_kind),
             site=first.site,
             model=first.model,
-            severity=Severity(int(self._severity[machine])),
+            severity=severity,
             state=first.machine_state,
+            worst=self.box_name(self.worst_box(row)) if is_waiting else "",
+            others=int(self._acting[machine]) - 1 if is_waiting else 0,
         )
+
+    def worst_box(self, row: int) -> int:
+        """Number of the worst box of a machine in view, the first along the power path."""
+        machine = int(self.machines[row])
+        start, end = self._starts[machine], self._starts[machine + 1]
+        return start + int(self.condition.severity[start:end].argmax())
+
+    def spot(self, row: int, column: int, number: int) -> Spot:
+        """What to remember of a place in view, whether or not a box stands there."""
+        machine = self._heads[int(self.machines[row])].machine_id
+        return Spot(machine, self.kind_at(column), number)
+
+    def place_of_spot(self, spot: Spot) -> tuple[int, int, int] | None:
+        """Row, column and number within the cell of a remembered place, when it is in view."""
+        machine = self._machine_numbers.get(spot.machine)
+        if machine is None or spot.kind not in self.kinds:
+            return None
+        rows = np.flatnonzero(self.machines == machine)
+        columns = np.flatnonzero(self.columns == self.kinds.index(spot.kind))
+        return (int(rows[0]), int(columns[0]), spot.number) if len(rows) and len(columns) else None
 
     def boxes(self, row: int, column: int) -> NDArray[np.intp]:
         """Numbers of the boxes in a cell in view."""
@@ -270,20 +309,6 @@ class FleetMatrix:
     def compartment(self, box: int) -> CompartmentId:
         """The identifier of a box."""
         return CompartmentId(self._rows[box].compartment_id)
-
-    def place_of(self, compartment: bytes) -> tuple[int, int, int] | None:
-        """Row, column and number within the cell of a box, when it is in view."""
-        box = self._box_numbers.get(compartment)
-        if box is None:
-            return None
-        rows = np.flatnonzero(self.machines == self.condition.machine[box])
-        if not len(rows):
-            return None
-        where = (
-            int(rows[0]),
-            int(np.flatnonzero(self.columns == self.kinds.index(self._rows[box].kind))[0]),
-        )
-        return (*where, int(np.flatnonzero(self.boxes(*where) == box)[0]))
 
     def box_name(self, box: int) -> str:
         """The words for a box: "Final drive, left"."""

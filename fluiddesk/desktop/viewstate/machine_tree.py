@@ -165,6 +165,11 @@ class MachineTreeState:
             return None
         return CompartmentId(self.condition.rows[number].compartment_id)
 
+    def worst_box_node(self, machine: tuple[int, int]) -> tuple[int, int]:
+        """The worst box of a machine, the first along the power path."""
+        first, count = int(self._first_box[machine[1]]), int(self._box_count[machine[1]])
+        return BOX, first + int(self.condition.severity[first : first + count].argmax())
+
     def machine_id(self, node: tuple[int, int]) -> bytes:
         """The identifier of a machine's node."""
         return self._heads[node[1]].machine_id

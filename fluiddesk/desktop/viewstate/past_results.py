@@ -27,6 +27,9 @@ _FATES: Mapping[PastFate, str] = {
 }
 
 
+_NOTHING_FITS = "nothing in the register fits: choose the compartment yourself, or leave it out"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PastLine:
     """One row as texts; ``key`` names a row that waits, and is ``None`` in a preview."""
@@ -78,7 +81,7 @@ def waiting_lines(rows: Sequence[WaitingRow]) -> tuple[PastLine, ...]:
             sampled_on=row.sampled_on.isoformat(),
             match=_match(row.candidates),
             fate=row.file_name,
-            why=" ".join(row.candidates[0].doubts) if row.candidates else "",
+            why="; ".join(row.candidates[0].doubts) if row.candidates else _NOTHING_FITS,
             key=row.key,
             candidates=row.candidates,
         )
@@ -97,7 +100,9 @@ def waiting_sentence(count: int) -> str:
     """What waits, in one sentence."""
     if not count:
         return "No past result waits. Choose a laboratory's file of past results to take in."
-    return f"{counted(count, 'past result')} wait until you say whose they are."
+    if count == 1:
+        return "1 past result waits until you say whose it is."
+    return f"{count} past results wait until you say whose they are."
 
 
 def taken_sentence(taken: PastTaken) -> str:

@@ -284,6 +284,11 @@ def _batch(_record: Record, offers: Offers, today: date) -> _Made:
     )
 
 
+def _remark(_record: Record, _offers: Offers, _today: date) -> _Made:
+    words = FormField(key="words", label="Remark", kind=FieldKind.LONG, is_needed=True)
+    return "Remark", "Write the remark", (words,)
+
+
 def _meter_unit(record: Record, offers: Offers) -> str:
     if not isinstance(record, MachineFacts):
         return "h"
@@ -303,4 +308,5 @@ _FORMS: Mapping[str, Callable[[Record, Offers, date], _Made]] = {
     "event": _event,
     "reference": _reference,
     "batch": _batch,
+    "remark": _remark,
 }

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Protocol
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register_words import Record
 from fluiddesk.services.register.facts import RegisterFacts
 from fluiddesk.services.register.saving import Saved
@@ -41,6 +42,15 @@ class RegisterCalls(Protocol):
 
     def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
         """Take back the last change of a record by a change of its own."""
+
+    def trail(self, record: Record) -> tuple[TrailLine, ...]:
+        """The papers, remarks and changes of a record, newest first."""
+
+    def attach(self, record: Record, path: Path, *, moment: datetime) -> Saved:
+        """Keep a copy of a PDF or picture with a record."""
+
+    def open_paper(self, paper: bytes) -> Path:
+        """Copy a paper out, to be opened by another program."""
 
     def preview_files(
         self, paths: Sequence[Path], *, today: date, progress: Telling

@@ -30,7 +30,7 @@ Choices = tuple[tuple[str, str], ...]
 _NUMBER, _WHOLE, _DAY = FieldKind.NUMBER, FieldKind.WHOLE, FieldKind.DAY
 _CHOICE, _LONG = FieldKind.CHOICE, FieldKind.LONG
 _USE: Choices = (("no", "In use"), ("yes", "Retired"))
-_MOST_CRITICAL, _LEAST_CRITICAL = 1, 5
+_LEAST_CRITICAL, _MOST_CRITICAL = 1, 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,10 +176,10 @@ def _criticality() -> FormField:
         key="criticality",
         label="Criticality",
         kind=_WHOLE,
-        least=_MOST_CRITICAL,
-        most=_LEAST_CRITICAL,
+        least=_LEAST_CRITICAL,
+        most=_MOST_CRITICAL,
         is_needed=True,
-        note="1 (most critical) to 5",
+        note="1 (least) to 5 (most)",
     )
 
 

@@ -7,12 +7,20 @@ from pathlib import Path
 from typing import Any, cast
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_trail import (
+    TrailLine,
+    attach_paper,
+    open_paper,
+    owner_of,
+    read_trail,
+)
 from fluiddesk.desktop.viewstate.record_values import text_of, value_for
 from fluiddesk.desktop.viewstate.register_calls import Telling
 from fluiddesk.desktop.viewstate.register_words import Record, key_of
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.fleet import EventKind
 from fluiddesk.domain.identity import SiteId
+from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.register.facts import (
     NEW,
     BatchFacts,
@@ -39,6 +47,9 @@ from fluiddesk.services.register_files.facts import (
 from fluiddesk.services.workplace import Workplace
 
 Save = Callable[..., Saved]
+
+_NOTHING_JUDGED = Changes(subjects=frozenset({Subject.FLEET}))
+"""Pages that list the register read it again; verdicts stay."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,6 +88,19 @@ class RegisterServices:
         site = getattr(record, "site", SiteId(0))
         done = undo_last_change(self.place, kind, key, site=site, today=today, moment=moment)
         return Saved(changes=done, key=key)
+
+    def trail(self, record: Record) -> tuple[TrailLine, ...]:
+        """The papers, remarks and changes of a record, newest first."""
+        return read_trail(self.place, record)
+
+    def attach(self, record: Record, path: Path, *, moment: datetime) -> Saved:
+        """Keep a copy of a PDF or picture with a record."""
+        attach_paper(self.place, record, path, moment=moment)
+        return Saved(changes=_NOTHING_JUDGED, key=key_of(record)[1])
+
+    def open_paper(self, paper: bytes) -> Path:
+        """Copy a paper out, to be opened by another program."""
+        return open_paper(self.place, paper)
 
     def preview_files(
         self, paths: Sequence[Path], *, today: date, progress: Telling
@@ -216,6 +240,18 @@ def _batch(
     return save_batch(place, _filled(facts, values), today=today, moment=moment)
 
 
+def _remark(
+    place: Workplace, record: Record, values: Values, *, today: date, moment: datetime
+) -> Saved:
+    from fluiddesk.services.papers.remarks import add_remark
+
+    del today
+    owner = owner_of(record)
+    if owner is not None:
+        add_remark(place, owner, str(values["words"] or ""), moment=moment)
+    return Saved(changes=_NOTHING_JUDGED, key=key_of(record)[1])
+
+
 def _filled(facts: Any, values: Values) -> Any:
     """Facts with what a form says, each value in the type of the field it replaces."""
     told = {key: value_for(getattr(facts, key), value, key) for key, value in values.items()}
@@ -242,4 +278,5 @@ _ACTIONS: Mapping[str, Save] = {
     "event": _event,
     "reference": _reference,
     "batch": _batch,
+    "remark": _remark,
 }

@@ -36,7 +36,12 @@ class FleetFilterRow(QWidget):
         self.overdue = QCheckBox(self.tr("Overdue"), self)
         self.overdue.setToolTip(self.tr("Machines with a box whose sampling window has passed"))
         self.moved = QCheckBox(self.tr("Moved"), self)
-        self.moved.setToolTip(self.tr("Machines with a box whose severity moved since last look"))
+        self.moved.setToolTip(
+            self.tr(
+                "Machines with a box that became better or worse since you last closed this "
+                "page;\nwhere there is no such last look, by its newest sample"
+            )
+        )
         self.clear = QPushButton(self.tr("Show all"), self)
         self.clear.setEnabled(False)
         self._pause = QTimer(self, singleShot=True, interval=_MILLISECONDS_AFTER_TYPING)

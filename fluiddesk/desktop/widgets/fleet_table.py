@@ -16,6 +16,7 @@ from PySide6.QtGui import (
     QColor,
     QFontMetrics,
     QGuiApplication,
+    QHelpEvent,
     QKeyEvent,
     QKeySequence,
     QMouseEvent,
@@ -27,7 +28,7 @@ from typing_extensions import override
 
 from fluiddesk.charts.palette import paint_mark
 from fluiddesk.desktop.theme import ROW_HEIGHT, Theme
-from fluiddesk.desktop.viewstate.fleet_condition import FleetMatrix, MachineHead
+from fluiddesk.desktop.viewstate.fleet_condition import FleetMatrix, MachineHead, Spot
 from fluiddesk.desktop.widgets.condition_cell import (
     CELL_ROLE,
     MARK,
@@ -35,6 +36,7 @@ from fluiddesk.desktop.widgets.condition_cell import (
     box_at,
     cell_width,
 )
+from fluiddesk.desktop.widgets.row_tip import show_beside_row
 
 Index = QModelIndex | QPersistentModelIndex
 
@@ -81,10 +83,25 @@ class MachineHeader(QHeaderView):
         painter.setFont(self.theme.small)
         painter.setPen(QColor(colors.faint_ink))
         room = rect.adjusted(_CODE_LEFT + code_width, 0, -8, 0)
-        kind = head.kind if head.state == "working" else f"{head.state}, {head.kind.lower()}"
         metrics = QFontMetrics(self.theme.small)
-        shown = metrics.elidedText(kind, Qt.TextElideMode.ElideRight, room.width())
-        painter.drawText(room, middle, shown)
+        told = head.worst or head.kind
+        if head.state != "working":
+            told = f"{head.state}, {told.lower()}"
+        more = self.tr(", {0} more").format(head.others) if head.others else ""
+        left = room.width() - metrics.horizontalAdvance(more)
+        shown = metrics.elidedText(told, Qt.TextElideMode.ElideRight, left)
+        painter.drawText(room, middle, f"{shown}{more}")
+
+    @override
+    def viewportEvent(self, event: QEvent) -> bool:
+        if event.type() is QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            row = self.logicalIndexAt(event.pos())
+            tip = self.model().headerData(row, Qt.Orientation.Vertical, Qt.ItemDataRole.ToolTipRole)
+            top = self.sectionViewportPosition(row)
+            around = QRect(0, top, self.width(), self.sectionSize(row))
+            show_beside_row(self, str(tip or ""), around, event.globalPos())
+            return True
+        return super().viewportEvent(event)
 
 
 class FleetTable(QTableView):
@@ -143,6 +160,19 @@ class FleetTable(QTableView):
     @property
     def _matrix(self) -> FleetMatrix | None:
         return cast("MatrixHolder", self._fleet).matrix
+
+    @property
+    def spot(self) -> Spot | None:
+        """Where the keys rest, to be found again; ``None`` for nowhere."""
+        index = self.currentIndex()
+        if self._matrix is None or not index.isValid():
+            return None
+        return self._matrix.spot(index.row(), index.column(), self._cells.current_box)
+
+    def shows_column(self, column: int) -> bool:
+        """Whether a column is in view as a whole while the table is scrolled to its left end."""
+        end = sum(self.columnWidth(one) for one in range(column + 1))
+        return end <= self.viewport().width()
 
     @property
     def current_box(self) -> int:
@@ -218,7 +248,7 @@ class FleetTable(QTableView):
         elif QKeySequence(event.keyCombination()) == shifted:
             self.copy(with_header=True)
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self._open_current()
+            self._open_current(or_worst=True)
         elif is_plain and event.key() in (Qt.Key.Key_Left, Qt.Key.Key_Right):
             if not self._step_in_cell(1 if event.key() == Qt.Key.Key_Right else -1):
                 super().keyPressEvent(event)
@@ -288,6 +318,15 @@ class FleetTable(QTableView):
             self.box_pointed.emit(int(boxes[self._number_under(event)]))
 
     @override
+    def viewportEvent(self, event: QEvent) -> bool:
+        if event.type() is QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            index = self.indexAt(event.pos())
+            tip = str(index.data(Qt.ItemDataRole.ToolTipRole) or "") if index.isValid() else ""
+            show_beside_row(self, tip, self.visualRect(index), event.globalPos())
+            return True
+        return super().viewportEvent(event)
+
+    @override
     def leaveEvent(self, event: QEvent) -> None:
         super().leaveEvent(event)
         self.box_pointed.emit(self.current_box)
@@ -298,7 +337,9 @@ class FleetTable(QTableView):
         count = self._count_in(index)
         return box_at(spot.x() - self.visualRect(index).left(), count) if count else 0
 
-    def _open_current(self) -> None:
-        box = self.current_box
+    def _open_current(self, *, or_worst: bool = False) -> None:
+        box, row = self.current_box, self.currentIndex().row()
+        if box < 0 and or_worst and self._matrix is not None and row >= 0:
+            box = self._matrix.worst_box(row)
         if box >= 0:
             self.box_opened.emit(box)

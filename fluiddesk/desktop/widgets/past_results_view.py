@@ -1,6 +1,6 @@
 """Past results: a file looked over and taken in, and doubtful rows given to their boxes."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Protocol
 
@@ -26,6 +26,7 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.work_strip import WorkStrip
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.past_results.facts import PastFate, PastPreview, PastTaken, WaitingRow
+from fluiddesk.services.register.facts import CompartmentFacts
 from fluiddesk.wiring import Clock
 
 
@@ -66,6 +67,7 @@ class PastResultsView(QWidget):
         super().__init__()
         self._lines, self._calls, self._clock = lines, calls, clock
         self._preview: PastPreview | None = None
+        self._boxes: tuple[tuple[str, bytes], ...] = ()
         self._strip = WorkStrip()
         self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
         self.table = FactTable(table_model, name=self.tr("Past results"))
@@ -77,9 +79,10 @@ class PastResultsView(QWidget):
         self.take_button.setDefault(True)
         self.box = QComboBox()
         self.box.setAccessibleName(self.tr("Whose result this is"))
-        self.box.setMinimumWidth(320)
+        self.box.setMinimumWidth(400)
         self.confirm_button = QPushButton(self.tr("It is this one"))
         self.reason = QLineEdit()
+        self.reason.setFixedWidth(184)
         self.reason.setPlaceholderText(self.tr("Why it is left out"))
         self.reason.setAccessibleName(self.tr("Reason for leaving the row out"))
         self.aside_button = QPushButton(self.tr("Leave it out"))
@@ -118,12 +121,19 @@ class PastResultsView(QWidget):
         self.take_button.clicked.connect(self.take_in)
         self.confirm_button.clicked.connect(self.confirm)
         self.aside_button.clicked.connect(self.leave_out)
+        self.box.currentIndexChanged.connect(lambda _place: self._tell_buttons())
         self.reason.textChanged.connect(lambda _text: self._tell_buttons())
         self.table.row_chosen.connect(self._row_chosen)
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._why.apply_theme(theme)
+
+    def offer_boxes(self, boxes: Sequence[CompartmentFacts]) -> None:
+        """The compartments to choose from for a row that fits none."""
+        self._boxes = tuple(
+            (f"{one.machine_code}, {one.name}", bytes(one.id)) for one in boxes if not one.retired
+        )
 
     def refresh(self) -> None:
         """Read the rows that wait."""
@@ -192,7 +202,7 @@ class PastResultsView(QWidget):
     def confirm(self) -> None:
         """Save the chosen row under the chosen box."""
         line, held = self._line(), self.box.currentData()
-        if line is not None and line.key is not None and isinstance(held, bytes):
+        if line is not None and line.key is not None and isinstance(held, bytes) and held:
             key, moment, today = line.key, self._clock.moment(), self._clock.today()
             box = CompartmentId(held)
             self._save(lambda _: self._calls.confirm(key, box, moment=moment, today=today))
@@ -231,10 +241,19 @@ class PastResultsView(QWidget):
         waits = line is not None and line.key is not None
         self._choosing.setVisible(waits)
         self.box.clear()
-        for one in line.candidates if line is not None and waits else ():
-            self.box.addItem(f"{one.words} ({one.score:.0%})", bytes(one.compartment_id))
+        if line is not None and waits:
+            for words, box in self._choices(line):
+                self.box.addItem(words, box)
         self._tell_buttons()
 
+    def _choices(self, line: PastLine) -> Sequence[tuple[str, bytes]]:
+        """The boxes that may be meant; every box where nothing fits, none of them chosen."""
+        if not line.candidates:
+            return (("", b""), *self._boxes)
+        return [
+            (f"{one.words} ({one.score:.0%})", bytes(one.compartment_id)) for one in line.candidates
+        ]
+
     def _tell_buttons(self) -> None:
-        self.confirm_button.setEnabled(self.box.count() > 0)
+        self.confirm_button.setEnabled(bool(self.box.currentData()))
         self.aside_button.setEnabled(bool(self.reason.text().strip()))

@@ -1,12 +1,15 @@
 """The record on screen: shown, edited, saved, undone; two editors of one are shown both."""
 
 from collections.abc import Callable
+from pathlib import Path
 from typing import Protocol
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QUrl, Signal
+from PySide6.QtGui import QDesktopServices
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.viewstate.record_form import FormDraft
+from fluiddesk.desktop.viewstate.record_trail import TrailLine, owner_of
 from fluiddesk.desktop.viewstate.register import PartRow, RegisterState
 from fluiddesk.desktop.viewstate.register_actions import (
     UNDO,
@@ -44,6 +47,16 @@ class Parts(Protocol):
         """The part in a row."""
 
 
+class Trail(Protocol):
+    """The table of a record's papers, remarks and changes."""
+
+    def show(self, lines: tuple[TrailLine, ...]) -> None:
+        """Show these lines."""
+
+    def line(self, row: int) -> TrailLine | None:
+        """The line in a row."""
+
+
 class RecordEditing(QObject):
     """Leads one record through its panel.
 
@@ -61,6 +74,7 @@ class RecordEditing(QObject):
         self,
         panel: RecordPanel,
         parts: Parts,
+        trail: Trail,
         *,
         calls: RegisterCalls,
         clock: Clock,
@@ -68,7 +82,7 @@ class RecordEditing(QObject):
         notice: InlineNotice,
     ) -> None:
         super().__init__(panel)
-        self._panel, self._parts = panel, parts
+        self._panel, self._parts, self._trail = panel, parts, trail
         self._calls, self._clock, self._background = calls, clock, background
         self._notice = notice
         self._state: RegisterState | None = None
@@ -77,6 +91,7 @@ class RecordEditing(QObject):
         self.record: Record | None = None
         panel.back_pressed.connect(self._back)
         panel.part_chosen.connect(self._part_chosen)
+        panel.below.line_opened.connect(self._open_line)
         panel.editor.save_pressed.connect(self._save)
         panel.editor.discarded.connect(notice.clear)
 
@@ -114,16 +129,47 @@ class RecordEditing(QObject):
             back=machine.code if machine is not None and is_part else "",
         )
         self._panel.show_actions([(one.key, one.words) for one in actions_for(record, offers)])
-        self._show_parts(state, machine)
+        self._show_below(state, machine)
         self.pointed.emit(key_of(machine or record))
 
-    def _show_parts(self, state: RegisterState, machine: MachineFacts | None) -> None:
-        if machine is None or not machine.version:
-            self._panel.show_parts("")
+    def _show_below(self, state: RegisterState, machine: MachineFacts | None) -> None:
+        """Show the machine's parts, and read what else belongs to the record."""
+        record = self.record
+        is_saved = record is not None and bool(record.version)
+        self._panel.below.setVisible(is_saved)
+        if record is None or not is_saved:
             return
-        self._parts.show(state.part_rows(machine.id))
-        caption = self.tr("Compartments, sampling points and meters of {0}")
-        self._panel.show_parts(caption.format(machine.code))
+        parts = () if machine is None else state.part_rows(machine.id)
+        self._parts.show(parts)
+        self._panel.below.show_for(parts=len(parts), keeps_papers=owner_of(record) is not None)
+        self._background.run(
+            lambda _: self._calls.trail(record),
+            done=self._show_trail,
+            failed=lambda error: self._refuse(error, self.tr("Not everything was read")),
+            label=self.tr("Reading the record's papers and changes"),
+            slot="trail",
+        )
+
+    def _show_trail(self, lines: tuple[TrailLine, ...]) -> None:
+        self._trail.show(lines)
+        self._panel.below.show_trail(len(lines))
+
+    def _open_line(self, row: int) -> None:
+        line = self._trail.line(row)
+        paper = None if line is None else line.paper
+        if paper is not None:
+            self._background.run(
+                lambda _: self._calls.open_paper(paper),
+                done=_open_file,
+                failed=lambda error: self._refuse(error, self.tr("The paper was not opened")),
+                label=self.tr("Opening a paper"),
+            )
+
+    def attach(self, path: str | Path) -> None:
+        """Keep a copy of a PDF or picture with the record on screen."""
+        record, moment = self.record, self._clock.moment()
+        if record is not None:
+            self._run(lambda: self._calls.attach(record, Path(path), moment=moment))
 
     def leave(self, then: Callable[[], None]) -> None:
         """Go on if nothing is unsaved; else ask on the page, and stay meanwhile."""
@@ -267,9 +313,14 @@ class RecordEditing(QObject):
         for key, text in both.mine.items():
             self._panel.editor.write(key, text)
 
-    def _refuse(self, error: Exception) -> None:
-        title = self.tr("Nothing was saved")
+    def _refuse(self, error: Exception, why: str = "") -> None:
+        title = why or self.tr("Nothing was saved")
         if isinstance(error, OperatorError):
             self._notice.say(title, str(error), [(self.tr("Close"), self._notice.clear)])
         else:
             self._background.failed.emit(title, error)
+
+
+def _open_file(path: Path) -> None:
+    """Have the desktop's own program show a file."""
+    QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))

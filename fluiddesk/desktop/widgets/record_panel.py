@@ -16,9 +16,8 @@ from PySide6.QtWidgets import (
 
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.record_form import RecordForm
-from fluiddesk.desktop.viewstate.register import PartColumn
-from fluiddesk.desktop.widgets.fact_table import FactTable
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.record_below import RecordBelow
 from fluiddesk.desktop.widgets.record_editor import RecordEditor
 
 _FORM_HEIGHT: Final = 372
@@ -39,7 +38,12 @@ class RecordPanel(QWidget):
     part_chosen = Signal(int)
 
     def __init__(
-        self, parts: QAbstractItemModel, *, theme: Theme, parent: QWidget | None = None
+        self,
+        parts: QAbstractItemModel,
+        trail: QAbstractItemModel,
+        *,
+        theme: Theme,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.back_button = QPushButton()
@@ -51,27 +55,12 @@ class RecordPanel(QWidget):
         self.editor = RecordEditor(theme)
         self._actions: list[QPushButton] = []
         self._action_row = QHBoxLayout()
-        self._caption = QuietLabel("caption", theme)
-        self.parts = FactTable(parts, name=self.tr("Parts of the machine"))
-        self.parts.set_widths(
-            {
-                PartColumn.NAME: 192,
-                PartColumn.LITRES: 52,
-                PartColumn.INTERVAL: 124,
-            }
-        )
-        self.parts.fit_columns(
-            stretch=PartColumn.FLUID,
-            least=120,
-            optional={PartColumn.LACKS: 128},
-            roomy={PartColumn.NAME: 248},
-        )
-        self._below = QWidget()
+        self.below = RecordBelow(parts, trail, theme=theme)
         self._lay_out()
         self.back_button.clicked.connect(self.back_pressed)
-        self.parts.row_opened.connect(self.part_chosen)
-        self.parts.clicked.connect(lambda index: self.part_chosen.emit(index.row()))
-        self.show_parts("")
+        self.below.part_chosen.connect(self.part_chosen)
+        self.below.action_pressed.connect(self.action_pressed)
+        self.below.hide()
 
     def _lay_out(self) -> None:
         head = QHBoxLayout()
@@ -92,18 +81,13 @@ class RecordPanel(QWidget):
         self._scroll.setWidgetResizable(True)
         self._scroll.setFrameShape(QFrame.Shape.NoFrame)
         self._scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        below = QVBoxLayout(self._below)
-        below.setContentsMargins(0, GAP, 0, 0)
-        below.setSpacing(STEP)
-        below.addWidget(self._caption)
-        below.addWidget(self.parts, 1)
         self._split = QSplitter(Qt.Orientation.Vertical)
         self._split.addWidget(self._scroll)
-        self._split.addWidget(self._below)
+        self._split.addWidget(self.below)
         self._split.setHandleWidth(1)
         self._split.setChildrenCollapsible(False)
         self._split.setStretchFactor(1, 1)
-        self._below.setMinimumHeight(_PARTS_LEAST)
+        self.below.setMinimumHeight(_PARTS_LEAST)
         self._split.setSizes([_FORM_HEIGHT, _FORM_HEIGHT])
         page = QVBoxLayout(self)
         page.setContentsMargins(MARGIN, 0, 0, 0)
@@ -148,12 +132,7 @@ class RecordPanel(QWidget):
         """What the buttons say."""
         return tuple(one.text() for one in self._actions)
 
-    def show_parts(self, caption: str) -> None:
-        """Show the parts' table under this caption; none without one."""
-        self._caption.setText(caption)
-        self._below.setVisible(bool(caption))
-
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for part in (self.title, self._about, self.lacks, self._caption, self.editor):
+        for part in (self.title, self._about, self.lacks, self.editor, self.below):
             part.apply_theme(theme)

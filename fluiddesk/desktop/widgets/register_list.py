@@ -111,7 +111,7 @@ class RegisterList(QWidget):
         column.setSpacing(GAP)
         column.addLayout(filters)
         column.addWidget(self.table, 1)
-        column.addWidget(self._none)
+        column.addWidget(self._none, 1, Qt.AlignmentFlag.AlignTop)
         column.addLayout(buttons)
         self._split.addWidget(left)
         self._split.setHandleWidth(1)

@@ -14,7 +14,7 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.search.facts import SearchAnswer, SearchHit
 
 _WIDTH: Final = 208
-_LIST_WIDTH: Final = 560
+_LIST_WIDTH: Final = 640
 _ROWS: Final = 12
 _HEAD: Final = 30
 
@@ -43,7 +43,7 @@ class HitList(QWidget):
         self.table = FactTable(table_model, name=self.tr("Records found"))
         self.table.setSelectionMode(FactTable.SelectionMode.SingleSelection)
         self.table.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.table.set_widths({0: 200, 1: 96})
+        self.table.set_widths({0: 248, 1: 92})
         self.sentence = QuietLabel("small", theme)
         column = QVBoxLayout(self)
         column.setContentsMargins(GAP, GAP, GAP, GAP)

@@ -9,7 +9,7 @@ from typing_extensions import override
 
 from fluiddesk.charts.palette import paint_mark
 from fluiddesk.desktop.theme import CONTROL_HEIGHT, Theme
-from fluiddesk.desktop.viewstate.machine_tree import MACHINE, TreeNode
+from fluiddesk.desktop.viewstate.machine_tree import MACHINE, SITE, TreeNode
 
 NODE_ROLE: Final = Qt.ItemDataRole.UserRole
 """The model's role that gives a ``TreeNode``."""
@@ -54,7 +54,10 @@ class TreeLine(QStyledItemDelegate):
         left = rect.left() + _LEFT + _MARK + _GAP
         room = QRect(left, rect.top(), rect.right() - left - 4, rect.height())
         metrics = QFontMetrics(font)
-        text = metrics.elidedText(node.text, Qt.TextElideMode.ElideRight, room.width())
+        small = QFontMetrics(self.theme.small)
+        # A count is kept whole and the name gives way; any other note gives way itself.
+        kept = small.horizontalAdvance(node.note) + _GAP if node.level == SITE else 0
+        text = metrics.elidedText(node.text, Qt.TextElideMode.ElideRight, room.width() - kept)
         painter.setFont(font)
         painter.setPen(QColor(colors.ink))
         painter.drawText(room, middle, text)

@@ -1,7 +1,7 @@
 """A laboratory's file as it would change the fleet; nothing is changed."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import NoReturn
@@ -21,7 +21,7 @@ from fluiddesk.intake.problems import (
     ProblemSeverity,
 )
 from fluiddesk.intake.reading import read_lab_file
-from fluiddesk.services.lab_intake.apply import apply_report
+from fluiddesk.services.lab_intake.apply import apply_report, bottles_of
 from fluiddesk.services.lab_intake.facts import (
     IntakePreview,
     PreviewRow,
@@ -75,15 +75,17 @@ def preview_lab_file(
         OperatorError: when the file cannot be read at all; the text says what to do.
     """
     report = read_report(place, path, layout_name=layout_name, progress=progress)
-    earlier = _taken_in_before(place, report)
+    # A file that was taken in before may hold rows of bottles that were registered since.
+    earlier = "" if report.accepted else _taken_in_before(place, report)
     outlook: Outlook = {}
     samples: dict[SampleId, Sample] = {}
     if not earlier and report.accepted:
         moment = datetime.combine(today, time(12), tzinfo=UTC)
         samples, outlook = _try_out(place, report, moment=moment)
     rows = [_accepted_row(matched, samples, outlook) for matched in report.accepted]
-    rows += [_held_row(held) for held in report.held]
-    rows += [_unchanged_row(one.row, one.bottle_code, one.issue) for one in report.unchanged]
+    other = [_held_row(held) for held in report.held]
+    other += [_unchanged_row(one.row, one.bottle_code, one.issue) for one in report.unchanged]
+    rows += _with_boxes(place, other)
     return IntakePreview(
         file_name=report.file,
         file_path=str(path),
@@ -104,7 +106,7 @@ def read_report(
 
     def open_bottles(codes: Sequence[str]) -> Sequence[OpenBottle]:
         with place.store.reading() as desk:
-            return desk.sampling.open_bottles(codes)
+            return bottles_of(desk, codes)
 
     return read_lab_file(
         path,
@@ -199,6 +201,36 @@ def _held_row(held: HeldRow) -> PreviewRow:
         severity_after=Severity.NO_VERDICT,
         headline=held.reasons[0].text() if held.reasons else "",
     )
+
+
+def _with_boxes(place: Workplace, rows: Sequence[PreviewRow]) -> list[PreviewRow]:
+    """Rows that are not taken in, with the box their bottle was drawn from where it is known."""
+    codes = sorted({row.bottle_code for row in rows})
+    with place.store.reading() as desk:
+        bottles = {one.bottle_code: one for one in desk.sampling.open_bottles(codes)}
+        samples = desk.sampling.samples([one.sample for one in bottles.values()])
+        touched = {sample.compartment for sample in samples.values()}
+        boxes = {box.compartment_id: box for box in map(BoxFacts._make, desk.boxes.rows(touched))}
+    named = []
+    for row in rows:
+        bottle = bottles.get(row.bottle_code)
+        box = boxes.get(samples[bottle.sample].compartment) if bottle else None
+        if bottle is None or box is None:
+            named.append(row)
+            continue
+        standing = _severity(box.severity)
+        named.append(
+            replace(
+                row,
+                site=box.site,
+                machine=box.machine,
+                compartment=place.catalogue.box_name(box.kind, box.position),
+                sampled_on=bottle.taken_on,
+                severity_before=standing,
+                severity_after=standing,
+            )
+        )
+    return named
 
 
 def _code_in(cells: Sequence[str]) -> str:

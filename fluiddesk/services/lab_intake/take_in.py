@@ -14,6 +14,7 @@ from fluiddesk.services.lab_intake.facts import (
     RowFate,
 )
 from fluiddesk.services.lab_intake.preview import Progress
+from fluiddesk.services.outside_plan.rejected import restore_trust
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
 from fluiddesk.services.reassess.fleet import reassess_boxes
@@ -110,12 +111,15 @@ def undo_intake(
     del today
     with place.store.transaction(who=place.who, moment=moment) as desk:
         whole = _whole_file(desk.results.intakes(), intake_id)
+        for record in whole:
+            desk.outside.void_intake(record.id, "undone at the desk")
         samples = [
             sample
             for record in whole
             for sample in desk.results.void_intake(record.id, "undone at the desk")
         ]
         touched = frozenset(one.compartment for one in desk.sampling.samples(samples).values())
+        restore_trust(desk, samples)
         machines = desk.past.withdraw_readings([one.id for one in whole], "undone at the desk")
         refresh_usage(desk, place.catalogue, machines)
         refresh_blocks(desk, touched)

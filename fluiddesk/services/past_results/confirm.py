@@ -15,11 +15,11 @@ from fluiddesk.services.past_results.facts import (
     RowKey,
     WaitingRow,
 )
-from fluiddesk.services.past_results.hours import MachineHours
 from fluiddesk.services.past_results.saving import Placed, save_rows
 from fluiddesk.services.past_results.take_in import TOUCHED, moved_facts
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
+from fluiddesk.services.sample_hours import MachineHours
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, WaitingRecord
 

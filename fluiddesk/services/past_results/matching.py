@@ -16,7 +16,7 @@ from fluiddesk.intake.past_reading import PastRow
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.past_results.facts import PastFate
 from fluiddesk.services.past_results.fleet_names import FleetNames, Named, fleet_names
-from fluiddesk.services.past_results.hours import MachineHours, Seen
+from fluiddesk.services.sample_hours import MachineHours, Seen
 from fluiddesk.storage import Desk, KnownSample
 
 SURE_FROM: Final = 0.8

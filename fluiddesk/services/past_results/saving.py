@@ -15,10 +15,10 @@ from fluiddesk.domain.samples import (
 )
 from fluiddesk.intake.past_reading import PastRow
 from fluiddesk.services.catalogue import Catalogue
-from fluiddesk.services.past_results.hours import MachineHours, Seen, events_of, fill_at
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved, reassess_boxes
 from fluiddesk.services.register.derive import refresh_usage
+from fluiddesk.services.sample_hours import MachineHours, Seen, events_of, fill_at
 from fluiddesk.storage import Desk, EventRecord, MeterReadingRecord, PastSample
 
 

@@ -109,6 +109,11 @@ def machine_row(desk: Desk, machine: MachineId) -> dict[str, Any]:
     return desk.register.row(RecordKey(RecordKind.MACHINE, site, machine), name="The machine")
 
 
+def state_order(row: Mapping[str, Any]) -> tuple[date, datetime, bytes]:
+    """States by day; of one day the one noted later holds."""
+    return row["since"], row["created_at"], row["id"]
+
+
 def _values(facts: MachineFacts) -> dict[str, Any]:
     cost = facts.cost_per_down_hour
     return {
@@ -125,7 +130,7 @@ def _values(facts: MachineFacts) -> dict[str, Any]:
 
 def _states(desk: Desk, machine: MachineId) -> list[Mapping[str, Any]]:
     found = desk.register.all(RecordKind.STATE, machine_id=machine)
-    return sorted(found, key=lambda one: (one["since"], one["id"]))
+    return sorted(found, key=state_order)
 
 
 def _since(facts: MachineFacts, states: list[Mapping[str, Any]], *, today: date) -> date:

@@ -22,6 +22,7 @@ from fluiddesk.services.register.facts import (
     RegisterFacts,
 )
 from fluiddesk.services.register.gaps import missing
+from fluiddesk.services.register.machines import state_order
 from fluiddesk.services.register.transfer import earlier_machines
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKind, UsageRecord
@@ -75,9 +76,7 @@ def machine_record(place: Workplace, machine: MachineId, *, today: date) -> Mach
             whose(RecordKind.METER, machine_id=machine),
             key=lambda one: (one["fitted_on"], one["id"]),
         )
-        states = sorted(
-            whose(RecordKind.STATE, machine_id=machine), key=lambda one: (one["since"], one["id"])
-        )
+        states = sorted(whose(RecordKind.STATE, machine_id=machine), key=state_order)
         return MachineRecord(
             machine=found[machine],
             states=tuple(map(rows.state_facts, states)),
@@ -102,7 +101,7 @@ def _machines(desk: Desk, place: Workplace) -> tuple[MachineFacts, ...]:
     sites = {row["site_id"]: row["name"] for row in every(RecordKind.SITE)}
     owner = {row["id"]: row["site_id"] for row in every(RecordKind.MACHINE)}
     since: dict[bytes, date] = {}
-    for row in sorted(every(RecordKind.STATE), key=lambda one: (one["since"], one["id"])):
+    for row in sorted(every(RecordKind.STATE), key=state_order):
         since[row["machine_id"]] = row["since"]
     usage: Mapping[MachineId, UsageRecord] = desk.fleet.usage()
     moves = every(RecordKind.TRANSFER)

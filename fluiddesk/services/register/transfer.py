@@ -170,6 +170,7 @@ def _copy_meter(move: _Move) -> None:
         value = last[0].value if last else meter["start_value"]
         since = last[0].read_on if last else meter["fitted_on"]
         hours = last[0].true_hours if last else meter["hours_before"]
+        source = last[0].source if last else "desk"
         name = f"meter of machine {move.code}"
         old = RecordKey(RecordKind.METER, move.site, meter["id"])
         ended = {"removed_on": max(move.on, meter["fitted_on"]), "end_value": value}
@@ -178,11 +179,13 @@ def _copy_meter(move: _Move) -> None:
         starts = {"machine_id": move.new, "fitted_on": since, "removed_on": None}
         figures = {"start_value": value, "end_value": None, "hours_before": hours}
         register.add(made, _carried(meter, **starts, **figures), name=name)
-        for reading in last:
-            key = RecordKey(RecordKind.METER_READING, move.to, move.desk.new_id())
-            seen = {"machine_id": move.new, "meter_id": made.key, "read_on": since, "value": value}
-            values = {**seen, "true_hours": hours, "source": reading.source}
-            register.add(key, values, name=f"meter reading of machine {move.code}")
+        if not readings:
+            continue
+        # What it showed last, or when it was fitted: the new record knows the machine's age too.
+        key = RecordKey(RecordKind.METER_READING, move.to, move.desk.new_id())
+        seen = {"machine_id": move.new, "meter_id": made.key, "read_on": since, "value": value}
+        values = {**seen, "true_hours": hours, "source": source}
+        register.add(key, values, name=f"meter reading of machine {move.code}")
 
 
 def _copy_boxes(move: _Move) -> None:

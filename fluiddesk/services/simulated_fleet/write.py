@@ -84,9 +84,14 @@ def write_simulated_fleet(
     )
 
 
+def truth_beside(target: Path) -> Path:
+    """Where the truth of a played fleet lies."""
+    return target.with_name(target.name + ".truth.json")
+
+
 def write_truth(target: Path, truth: Truth) -> Path:
     """Write the truth of a played fleet beside its database."""
-    beside = target.with_name(target.name + ".truth.json")
+    beside = truth_beside(target)
     try:
         beside.write_text(truth_text(truth), encoding="utf-8")
     except OSError as fault:

@@ -63,6 +63,58 @@ def test_that_the_eye_begins_at_the_worst_box(screen: FleetConditionScreen) -> N
     screen.show_facts(condition_columns(two_machines(), today=TODAY))
     index = screen.table.currentIndex()
     assert (index.row(), index.column()) == (0, 1)
+    assert screen.matrix is not None
+    assert screen.matrix.compartment(screen.table.current_box) == b"EX-1-right"
+
+
+def wide_machine() -> list:
+    """One machine with more columns than the page has room for, the worst in the last."""
+    kinds = list(workplace().catalogue.compartment_kinds)
+    return [
+        box_row(
+            machine="EX-1", machine_id=b"EX-1", compartment_id=f"EX-1-{kind}".encode(),
+            kind=kind, position="", severity=3 if kind == kinds[-1] else int(kind == kinds[1]),
+        )
+        for kind in kinds
+    ]  # fmt: skip
+
+
+def test_that_the_keys_begin_on_the_worst_box_in_view_while_the_worst_of_all_is_told(
+    screen: FleetConditionScreen,
+) -> None:
+    screen.show_facts(condition_columns(wide_machine(), today=TODAY))
+    bar = screen.table.horizontalScrollBar()
+    assert bar.maximum() > 0
+    assert bar.value() == 0
+    assert screen.table.currentIndex().column() == 1
+    assert ": Urgent." in screen._detail.accessibleName()
+    assert screen.table.visualRect(screen.table.currentIndex()).right() < screen.table.width()
+
+
+def test_that_a_fresh_reading_moves_neither_the_view_nor_the_keys(
+    screen: FleetConditionScreen,
+) -> None:
+    facts = condition_columns([*wide_machine(), *two_machines()[3:]], today=TODAY)
+    screen.show_facts(facts)
+    table = screen.table
+    table.point_to(1, 0)  # EX-2 has no such box
+    assert table.current_box == -1
+    bar = table.horizontalScrollBar()
+    bar.setValue(bar.maximum())
+    kept = bar.value()
+    screen.show_facts(facts)
+    assert bar.value() == kept > 0
+    assert (table.currentIndex().row(), table.currentIndex().column()) == (1, 0)
+
+
+def test_that_enter_on_an_empty_cell_opens_the_worst_box_of_the_machine(
+    qtbot: QtBot, screen: FleetConditionScreen
+) -> None:
+    screen.show_facts(condition_columns(two_machines(), today=TODAY))
+    screen.table.point_to(1, 0)
+    with qtbot.waitSignal(screen.box_opened) as told:
+        qtbot.keyClick(screen.table, KEY.Key_Return)
+    assert told.args == [b"EX-2-right"]
 
 
 def test_that_keys_step_box_by_box_and_enter_opens(
@@ -73,11 +125,12 @@ def test_that_keys_step_box_by_box_and_enter_opens(
     screen.box_opened.connect(opened.append)
     table = screen.table
     table.setFocus()
-    for key in (KEY.Key_Left, KEY.Key_Right, KEY.Key_Right, KEY.Key_Down, KEY.Key_Left):
+    for key in (KEY.Key_Left,) * 2 + (KEY.Key_Right,) * 2 + (KEY.Key_Down, KEY.Key_Left):
         qtbot.keyClick(table, key)
         qtbot.keyClick(table, KEY.Key_Return)
-    # From EX-1's left final drive: engine, back to left, right, below it EX-2's right, its left.
-    assert opened == [b"EX-1-engine", b"EX-1-left", b"EX-1-right", b"EX-2-right", b"EX-2-left"]
+    # From EX-1's right final drive: left, engine, back again, below it EX-2's right, its left.
+    there = [b"EX-1-left", b"EX-1-engine", b"EX-1-left", b"EX-1-right"]
+    assert opened == [*there, b"EX-2-right", b"EX-2-left"]
 
 
 def test_that_double_click_opens_the_box_under_the_pointer(
@@ -251,6 +304,22 @@ def test_that_a_click_in_the_tree_opens_the_box(qtbot: QtBot) -> None:
     assert opened == [b"EX-2-right"]
     tree.show_facts(condition_columns(two_machines(), today=TODAY))
     assert str(tree.tree.currentIndex().data()) == "Final drive, right"
+
+
+def test_that_down_from_the_search_marks_the_first_machine_found_and_enter_opens_it(
+    qtbot: QtBot,
+) -> None:
+    tree = MachineTreeScreen(workplace().catalogue, theme=make_theme("dark"))
+    qtbot.addWidget(tree)
+    tree.show()
+    tree.show_facts(condition_columns(two_machines(), today=TODAY))
+    tree.filter.setFocus()
+    qtbot.keyClicks(tree.filter, "ex-2")
+    qtbot.keyClick(tree.filter, KEY.Key_Down)
+    assert tree.tree.currentIndex().data() == "EX-2"
+    with qtbot.waitSignal(tree.box_opened) as told:
+        qtbot.keyClick(tree.tree, KEY.Key_Return)
+    assert told.args == [b"EX-2-right"]
 
 
 def test_that_the_tree_says_when_no_machine_is_found(qtbot: QtBot) -> None:

@@ -13,6 +13,7 @@ from pytestqt.qtbot import QtBot
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.screens.register import RegisterScreen
 from fluiddesk.desktop.theme import make_theme
+from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register import Section
 from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.register.facts import CompartmentFacts, MachineFacts, RegisterFacts
@@ -176,8 +177,8 @@ def test_that_the_second_of_two_editors_is_shown_both_versions(
 def test_that_a_box_is_edited_beside_its_machine_and_left_by_the_way_back(
     screen: RegisterScreen, qtbot: QtBot
 ) -> None:
-    screen.panel.parts.selectRow(0)
-    qtbot.keyClick(screen.panel.parts, Qt.Key.Key_Return)
+    screen.panel.below.parts.selectRow(0)
+    qtbot.keyClick(screen.panel.below.parts, Qt.Key.Key_Return)
     assert isinstance(screen.record, CompartmentFacts)
     assert screen.panel.title.text() == "Engine"
     qtbot.mouseClick(screen.panel.back_button, Qt.MouseButton.LeftButton)
@@ -189,6 +190,36 @@ def test_that_what_a_box_lacks_is_told_above_its_form(screen: RegisterScreen) ->
         bytes(next(one.id for one in screen._state.facts.machines if one.code == "HT-04"))
     )  # type: ignore[union-attr]
     assert screen.panel.lacks.text() == "HT-04 engine: the capacity is missing. Write it."
+
+
+def test_that_papers_remarks_and_changes_stand_below_a_record(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.lines = (
+        TrailLine(at="2026-06-30 08:00", who="Kim", what="paper", words="photo.png", paper=b"p"),
+        TrailLine(at="2026-06-29 08:00", who="Ana", what="remark", words="Leaks at the plug."),
+    )
+    screen.refresh()
+    settle(qtbot, background)
+    below = screen.panel.below
+    assert below.chips.button("trail").text() == "Papers, remarks, changes 2"
+    below.chips.button("trail").click()
+    assert below.trail.model().index(1, 3).data() == "Leaks at the plug."
+    below.remark_button.click()
+    screen.panel.editor.write("words", "Seal renewed.")
+    screen.panel.editor.save_button.click()
+    settle(qtbot, background)
+    assert calls.asked[0][0] == "remark"
+    assert calls.asked[0][2] == {"words": "Seal renewed."}
+
+
+def test_that_a_paper_is_attached_to_the_record_on_screen(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    screen.editing.attach("photo.png")
+    settle(qtbot, background)
+    what, record, path = calls.asked[0]
+    assert (what, record.code, path) == ("attach", "HT-01", Path("photo.png"))
 
 
 def test_that_a_meter_reading_is_recorded_by_its_own_form(

@@ -194,10 +194,26 @@ def test_that_a_box_is_found_again_wherever_the_order_puts_it() -> None:
     for order in (RowOrder.WORST, RowOrder.MACHINE, RowOrder.SITE):
         matrix.arrange(order=order)
         for box in (0, 17, len(matrix.condition) - 1):
-            place = matrix.place_of(matrix.compartment(box))
+            spot = next(
+                matrix.spot(row, column, number)
+                for row in range(matrix.shape[0])
+                for column in range(matrix.shape[1])
+                for number, found in enumerate(matrix.boxes(row, column).tolist())
+                if found == box
+            )
+            matrix.arrange(order=RowOrder.MACHINE)
+            place = matrix.place_of_spot(spot)
             assert place is not None
             row, column, number = place
             assert int(matrix.boxes(row, column)[number]) == box
+            matrix.arrange(order=order)
+
+
+def test_that_a_machine_that_needs_a_decision_names_its_worst_box() -> None:
+    head = matrix_of(*machine("A", 2, 3)).head(0)
+    assert (head.worst, head.others) == ("Powershift transmission", 1)
+    calm = matrix_of(*machine("A", 1, 0)).head(0)
+    assert (calm.worst, calm.others) == ("", 0)
 
 
 def test_that_no_box_is_lost_or_shown_twice() -> None:

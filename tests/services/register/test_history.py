@@ -1,4 +1,5 @@
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -12,9 +13,11 @@ from fluiddesk.services.register.history import (
 from fluiddesk.services.register.machines import save_machine
 from tests.services.register.desk import MOMENT, TODAY, Register
 
+LATER = MOMENT + timedelta(hours=1)
+
 
 def undo(register: Register, record: str, key: bytes) -> None:
-    undo_last_change(register.place, record, key, site=register.site, today=TODAY, moment=MOMENT)
+    undo_last_change(register.place, record, key, site=register.site, today=TODAY, moment=LATER)
 
 
 def test_that_a_change_is_taken_back_by_a_change_of_its_own(either_register: Register) -> None:

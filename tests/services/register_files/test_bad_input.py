@@ -312,7 +312,7 @@ def test_that_a_list_comes_from_one_file_at_a_time(register: Register):
 
 
 def test_that_a_missing_file_and_an_empty_folder_are_told(register: Register):
-    with pytest.raises(NotFoundError, match="nowhere.csv is not there"):
+    with pytest.raises(NotFoundError, match=r"nowhere\.csv is not there"):
         register.preview(register.folder / "nowhere.csv")
     with pytest.raises(NotFoundError, match="holds no register file"):
         register.preview(register.folder)

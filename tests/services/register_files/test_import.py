@@ -58,9 +58,7 @@ def test_that_a_preview_changes_nothing_and_the_import_does_the_same(register: R
     before = register.dump()
     preview = register.preview(*files)
     assert differing_tables(before, register.dump()) == set()
-    done = import_register_files(
-        register.place, files, today=LAST_DAY, moment=NOW, preview=preview
-    )
+    done = import_register_files(register.place, files, today=LAST_DAY, moment=NOW, preview=preview)
     assert done.files == preview.files
     assert register.check() == []
 

@@ -34,7 +34,9 @@ Rows = list[Row]
 
 # No control characters, since a desk's forms let none in; formulas and quotes are welcome.
 letters = st.one_of(
-    st.sampled_from(string.ascii_letters + "=+-@'\"",),
+    st.sampled_from(
+        string.ascii_letters + "=+-@'\"",
+    ),
     st.characters(exclude_categories=("Cs", "Cc")),
 )
 texts = st.text(letters, max_size=8).map(str.strip)
@@ -173,7 +175,7 @@ def registers(draw: st.DrawFn) -> dict[str, Rows]:
     made: dict[str, Rows] = {kind.name: [] for kind in FILE_KINDS}
     sites = draw(st.lists(names, min_size=1, max_size=2, unique_by=str.casefold))
     for site in sites:
-        shares = draw(maybe(st.just({"silicon": 0.3, "aluminium": 0.1})))
+        shares = draw(maybe(st.just({"aluminium": 0.1, "silicon": 0.3})))
         made["sites"].append({"site": site, "time_zone": "UTC", "dust_shares": shares})
     codes = draw(st.lists(names, min_size=1, max_size=3, unique_by=str.casefold))
     for code in codes:
@@ -240,7 +242,8 @@ def in_order(rows: list[dict[str, str]]) -> list[list[tuple[str, str]]]:
     return sorted(sorted(row.items()) for row in rows)
 
 
-@settings(max_examples=30, deadline=None)
+@pytest.mark.slow
+@settings(max_examples=12, deadline=None)
 @given(rows=registers())
 def test_that_any_register_written_as_files_reads_back_the_same(empty_file: Path, rows):
     with tempfile.TemporaryDirectory() as folder:

@@ -1,4 +1,4 @@
-"""The machine's true hours and the fluid's hours at samples of the past."""
+"""The machine's true hours and the fluid's hours at samples that no plan foresaw."""
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -18,7 +18,7 @@ Seen = tuple[date, float]
 
 @dataclass(slots=True)
 class MachineHours:
-    """The meters of the machines that past results name; read once for each machine."""
+    """The meters of machines, read once for each machine."""
 
     desk: Desk
     _meters: dict[MachineId, list[Meter]] = field(default_factory=dict)

@@ -1,0 +1,1 @@
+"""Samples the plan did not ask for: walk-ups, spare labels, rejected bottles, drums and tanks."""
