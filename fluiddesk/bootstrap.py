@@ -255,7 +255,7 @@ def stamp_file(venv: Path, kind: str) -> Path:
 def is_ready(venv: Path, kind: str) -> bool:
     """Whether an environment is complete; one for the tests also serves the program."""
     try:
-        if not python_of(venv).exists() or not os.access(str(python_of(venv)), os.X_OK):
+        if not python_of(venv).exists():
             return False
     except OSError:
         # Somebody else's environment, whose interpreter lies where this user may not look.

@@ -44,11 +44,18 @@ class OpenedDesk:
     clock: Clock
     folders: Folders
     settings: Settings
+    address: str = ""
 
     @property
     def is_sample(self) -> bool:
         """Whether this is the invented sample fleet."""
         return self.clock.demo_day is not None
+
+    @property
+    def is_scratch(self) -> bool:
+        """Whether this is a copy of the sample fleet that will be swept away."""
+        scratch = _scratch_folder(self.folders)
+        return bool(self.address) and Path(self.address).is_relative_to(scratch)
 
     def close(self) -> None:
         """Let go of the database."""
@@ -107,7 +114,7 @@ def open_desk(
         settings = settings.opened(address)
         save_settings(folders, settings)
     clock = Clock(demo_day=replayed_day(place))
-    return OpenedDesk(place=place, clock=clock, folders=folders, settings=settings)
+    return OpenedDesk(place=place, clock=clock, folders=folders, settings=settings, address=address)
 
 
 def last_opened() -> str:
@@ -136,11 +143,11 @@ def write_sample_fleet(target: Path, *, progress: Progress | None = None) -> Non
     """
     from fluiddesk.storage import copy_store
 
-    if not target.absolute().parent.is_dir() or not os.access(target.absolute().parent, os.W_OK):
-        raise CannotWriteError(
-            f"{target} cannot be written: its folder is not there or not yours to write in. "
-            "Choose another folder."
-        )
+    folder = target.absolute().parent
+    if not folder.is_dir():
+        raise CannotWriteError(f"There is no folder {folder}. Make it first.")
+    if not os.access(folder, os.W_OK):
+        raise CannotWriteError(f"{folder} cannot be written. Choose a folder of yours.")
     copy_store(str(_played_sample(progress)), str(target), moment=Clock().moment())
 
 
@@ -163,7 +170,8 @@ def _played_sample(progress: Progress | None) -> Path:
             unfinished = Path(folder) / "sample.fluiddesk"
             play_sample_fleet(str(unfinished), moment=Clock().moment(), progress=progress)
             truth = truth_beside(unfinished)
-            truth.replace(truth_beside(kept))
+            if truth.exists():
+                truth.replace(truth_beside(kept))
             unfinished.replace(kept)
     except OSError as fault:
         raise CannotWriteError(
@@ -176,12 +184,16 @@ def _played_sample(progress: Progress | None) -> Path:
     return kept
 
 
+def _scratch_folder(folders: Folders) -> Path:
+    return folders.cache / "scratch"
+
+
 def sample_scratch_copy(*, progress: Progress | None = None) -> Path:
     """A fresh copy of the sample fleet that a person may change at will.
 
     Copies of earlier days are swept away; one that is still open elsewhere is left alone.
     """
-    scratch = desk_folders().cache / "scratch"
+    scratch = _scratch_folder(desk_folders())
     try:
         scratch.mkdir(parents=True, exist_ok=True)
         folder = Path(tempfile.mkdtemp(prefix="sample-", dir=scratch))

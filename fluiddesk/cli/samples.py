@@ -31,14 +31,15 @@ def open_window() -> int:
     from fluiddesk.wiring import OpenFor, last_opened, open_desk
 
     address = last_opened()
-    opened = None
+    opened, notice = None, ""
     if address:
         try:
             opened = open_desk(address, remember=True, purpose=OpenFor.EITHER)
         except OperatorError as fault:
-            # The window offers what to do next; the reason stands in the terminal too.
+            # The window tells the reason and offers what to do next; the terminal tells it too.
+            notice = str(fault)
             say(f"fluiddesk: {fault}")
-    return run(opened, ["fluiddesk"])
+    return run(opened, ["fluiddesk"], notice=notice)
 
 
 def _sample(arguments: argparse.Namespace) -> int:

@@ -28,6 +28,7 @@ from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.main_window import MainWindow, Page
 from fluiddesk.desktop.screens.first_start import FirstStartScreen
 from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
+from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_database
 from fluiddesk.desktop.widgets.status_line import StatusLine
 from fluiddesk.settings import Folders, desk_folders, load_settings, save_settings
 from fluiddesk.wiring import OpenedDesk
@@ -46,13 +47,16 @@ _LEVELS: Final = {
 }
 
 
-def run(opened: OpenedDesk | None, argv: Sequence[str], *, open_sample: bool = False) -> int:
+def run(
+    opened: OpenedDesk | None, argv: Sequence[str], *, open_sample: bool = False, notice: str = ""
+) -> int:
     """Show the program until it is closed.
 
     Args:
         opened: the database to begin with; ``None`` shows the first start.
         argv: the command line, for Qt.
         open_sample: begin by opening the sample fleet (with ``opened`` left out).
+        notice: why the database opened last could not be opened, told at the first start.
 
     Returns:
         The exit code.
@@ -63,7 +67,7 @@ def run(opened: OpenedDesk | None, argv: Sequence[str], *, open_sample: bool = F
     app.setApplicationName("fluiddesk")
     shell = Shell(app, folders)
     _catch_faults(shell)
-    shell.begin(opened, open_sample=open_sample)
+    shell.begin(opened, open_sample=open_sample, notice=notice)
     code = app.exec()
     shell.close()
     return code
@@ -90,13 +94,13 @@ def build_window(
 class StartWindow(QMainWindow):
     """The window of the first start, and while a database is being opened."""
 
-    def __init__(self, background: Background) -> None:
+    def __init__(self, background: Background, theme: Theme, *, notice: str = "") -> None:
         super().__init__()
         self.setWindowTitle("fluiddesk")
-        self.start = FirstStartScreen(self)
+        self.start = FirstStartScreen(theme, notice=notice, parent=self)
         self.setCentralWidget(self.start)
         self.setStatusBar(StatusLine(background, self))
-        self.resize(800, 380)
+        self.resize(800, 480 if notice else 380)
 
 
 class ReckonerWindow(QMainWindow):
@@ -131,6 +135,7 @@ class Shell(QObject):
         self._background = Background(self)
         self._background.failed.connect(self._show_failure)
         self._settings = load_settings(folders)
+        self._last_folders = LastFolders(window_settings(folders))
         self._window: MainWindow | StartWindow | None = None
         self._desk: OpenedDesk | None = None
         self.fault.connect(self._show_fault)
@@ -140,15 +145,18 @@ class Shell(QObject):
         """The window on screen."""
         return self._window
 
-    def begin(self, opened: OpenedDesk | None, *, open_sample: bool = False) -> None:
-        """Show the first window."""
+    def begin(
+        self, opened: OpenedDesk | None, *, open_sample: bool = False, notice: str = ""
+    ) -> None:
+        """Show the first window; ``notice`` tells why the database opened last is not in it."""
         hints = self._app.styleHints()
         hints.colorSchemeChanged.connect(self._follow_system)
         if opened is not None:
             self._show_desk(opened)
             return
-        apply_theme(self._app, make_theme(self._settings.theme))
-        window = StartWindow(self._background)
+        theme = make_theme(self._settings.theme)
+        apply_theme(self._app, theme)
+        window = StartWindow(self._background, theme, notice=notice)
         window.start.sample_asked.connect(self.open_sample)
         window.start.new_asked.connect(self._ask_new)
         window.start.database_asked.connect(self._ask_database)
@@ -222,11 +230,9 @@ class Shell(QObject):
             self._window.apply_theme(make_theme(ThemeChoice.SYSTEM))
 
     def _ask_database(self) -> None:
-        dialog = QFileDialog(self._window, self.tr("Open database"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.fileSelected.connect(self.open_address)
-        dialog.open()
+        if self._window is None:
+            return
+        ask_database(self._window, then=self.open_address, folders=self._last_folders)
 
     def _ask_new(self) -> None:
         dialog = QFileDialog(self._window, self.tr("Start an empty database"))

@@ -1,24 +1,18 @@
 """The main window: machine tree at the left, pages at the right, a status line below."""
 
-from collections.abc import Callable
 from enum import IntEnum
-from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
 from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import (
-    QAction,
-    QActionGroup,
     QCloseEvent,
     QDragEnterEvent,
     QDropEvent,
-    QKeySequence,
 )
 from PySide6.QtWidgets import (
     QApplication,
     QMainWindow,
-    QMenu,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -28,19 +22,20 @@ from typing_extensions import override
 
 from fluiddesk.desktop import messages
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.screens.about import AboutDialog
 from fluiddesk.desktop.screens.fleet_condition import FleetConditionScreen
 from fluiddesk.desktop.screens.machine_tree import MachineTreeScreen
 from fluiddesk.desktop.screens.search_bar import SearchBar
 from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
 from fluiddesk.desktop.viewstate.last_look import look_file
 from fluiddesk.desktop.widgets.drop_area import dropped_file
-from fluiddesk.desktop.widgets.file_asking import ask_file
+from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_database, ask_lab_file
 from fluiddesk.desktop.widgets.page_bar import PageBar
 from fluiddesk.desktop.widgets.status_line import StatusLine
+from fluiddesk.desktop.widgets.window_size import SMALLEST, first_size
+from fluiddesk.desktop.window_menus import MenuActs, make_menus
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes, Subject
-from fluiddesk.wiring import OpenedDesk
+from fluiddesk.wiring import OpenedDesk, shown_address
 
 if TYPE_CHECKING:
     from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
@@ -48,7 +43,6 @@ if TYPE_CHECKING:
     from fluiddesk.desktop.screens.register import RegisterScreen
 
 _TREE_WIDTH = 236
-_SIZE = (1280, 800)
 
 
 class Page(IntEnum):
@@ -98,6 +92,7 @@ class MainWindow(QMainWindow):
         """
         super().__init__()
         self._desk, self._theme, self._window_state = desk, theme, window_state
+        self._last_folders = LastFolders(window_state)
         self.background = Background(self)
         self.background.failed.connect(self._show_failure)
         self._pages: dict[Page, QWidget] = {}
@@ -149,71 +144,30 @@ class MainWindow(QMainWindow):
         right.setMinimumWidth(480)
         self.setCentralWidget(self._splitter)
         self.setStatusBar(self._status)
-        self.resize(*_SIZE)
-        self._splitter.setSizes([_TREE_WIDTH, _SIZE[0] - _TREE_WIDTH])
+        self.setMinimumSize(SMALLEST)
+        self.resize(first_size(self.screen().availableGeometry().size()))
+        self._splitter.setSizes([_TREE_WIDTH, self.width() - _TREE_WIDTH])
 
     # --- menus ------------------------------------------------------------------------------
 
     def _make_menus(self) -> None:
-        file = self.menuBar().addMenu(self.tr("&File"))
-        standard = QKeySequence.StandardKey
-        self._add(file, self.tr("&Open database..."), self._ask_database, standard.Open)
-        self._add(file, self.tr("Open &sample fleet"), self.sample_asked.emit)
-        file.addSeparator()
-        self._add(file, self.tr("&Take in laboratory file..."), self._ask_lab_file, "Ctrl+I")
-        file.addSeparator()
-        self._add(file, self.tr("&Quit"), QApplication.closeAllWindows, "Ctrl+Q")
-        view = self.menuBar().addMenu(self.tr("&View"))
-        self._add_pages(view)
-        view.addSeparator()
-        self._add_themes(view.addMenu(self.tr("&Theme")))
-        view.addSeparator()
-        self._add(view, self.tr("&Refresh"), self.refresh, "F5")
-        help_menu = self.menuBar().addMenu(self.tr("&Help"))
-        self._add(help_menu, self.tr("&About fluiddesk"), lambda: AboutDialog(self).open())
-
-    def _add(
-        self,
-        menu: QMenu,
-        text: str,
-        act: Callable[[], object],
-        keys: QKeySequence.StandardKey | str | None = None,
-    ) -> QAction:
-        action = menu.addAction(text)
-        action.triggered.connect(lambda _checked: act())
-        if keys is not None:
-            action.setShortcut(QKeySequence(keys))
-        return action
-
-    def _add_pages(self, menu: QMenu) -> None:
-        for page in Page:
-            keys = f"Ctrl+{page + 1}"
-            self._add(menu, self._titles[page], partial(self.show_page, page), keys)
-        self._add(menu, self.tr("&Find a machine"), self.tree.filter.setFocus, "Ctrl+T")
-        self._add(menu, self.tr("&Search everything"), self.search.setFocus, "Ctrl+K")
-
-    def _add_themes(self, menu: QMenu) -> None:
-        group = QActionGroup(self)
-        words = (self.tr("&System"), self.tr("&Light"), self.tr("&Dark"))
-        for choice, word in zip(ThemeChoice, words, strict=True):
-            action = self._add(menu, word, partial(self.choose_theme, choice))
-            action.setCheckable(True)
-            action.setChecked(choice.value == self._desk.settings.theme)
-            group.addAction(action)
+        acts = MenuActs(
+            open_database=self._ask_database,
+            open_sample=self.sample_asked.emit,
+            take_in_file=self._ask_lab_file,
+            show_page=lambda number: self.show_page(Page(number)),
+            find_machine=self.tree.filter.setFocus,
+            search=self.search.setFocus,
+            choose_theme=self.choose_theme,
+            refresh=self.refresh,
+        )
+        make_menus(self, acts, titles=self._titles, theme=self._desk.settings.theme)
 
     def _ask_database(self) -> None:
-        ask_file(self, self.tr("Open database"), then=self.database_asked.emit)
+        ask_database(self, then=self.database_asked.emit, folders=self._last_folders)
 
     def _ask_lab_file(self) -> None:
-        ask_file(
-            self,
-            self.tr("Take in a laboratory's file"),
-            then=self.open_lab_file,
-            filters=(
-                self.tr("Laboratory files (*.csv *.txt *.xlsx *.xls *.ods)"),
-                self.tr("All files (*)"),
-            ),
-        )
+        ask_lab_file(self, then=self.open_lab_file, folders=self._last_folders)
 
     # --- pages ------------------------------------------------------------------------------
 
@@ -250,7 +204,13 @@ class MainWindow(QMainWindow):
             case Page.RESULTS:
                 from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
 
-                intake = LabIntakeScreen(place, clock=clock, theme=theme, background=background)
+                intake = LabIntakeScreen(
+                    place,
+                    clock=clock,
+                    theme=theme,
+                    background=background,
+                    last_folders=self._last_folders,
+                )
                 intake.changed.connect(self.show_changes)
                 return intake
             case Page.RULES:
@@ -278,6 +238,7 @@ class MainWindow(QMainWindow):
         )
         screen.box_opened.connect(self.open_compartment)
         screen.loaded.connect(self.tree.show_facts)
+        screen.register_asked.connect(lambda: self.show_page(Page.REGISTER))
         screen.sample_asked.connect(self.sample_asked)
         screen.database_asked.connect(self._ask_database)
         return screen
@@ -337,24 +298,23 @@ class MainWindow(QMainWindow):
             cast("Screen", screen).apply_theme(theme)
 
     def _database_name(self) -> str:
-        if self._desk.is_sample:
-            return self.tr("Sample fleet")
-        address = self._desk.settings.database
-        return Path(address.rsplit("@")[-1]).name if address else self.tr("Database")
+        if self._desk.is_scratch:
+            return self.tr("Sample fleet (scratch copy, not kept)")
+        address = self._desk.address
+        name = Path(shown_address(address)).name if address else self.tr("Database")
+        return self.tr("{0} (sample fleet)").format(name) if self._desk.is_sample else name
 
     def _tell_place(self) -> None:
         who = self._desk.place.who
-        if not self._desk.is_sample:
-            self._status.place.setText(self.tr("{0}, {1}").format(self._database_name(), who))
-        else:
-            self._status.place.setText(who)
+        self._status.place.setText(self.tr("{0}, {1}").format(self._database_name(), who))
+        if self._desk.is_sample:
             today = self._desk.clock.today()
             self._status.note.setText(
-                self.tr("Sample fleet, invented, as of {0}").format(today.isoformat())
+                self.tr("Invented machines, as of {0}").format(today.isoformat())
             )
 
     def _look_file(self) -> Path | None:
-        address = self._desk.settings.database
+        address = self._desk.address
         if self._window_state is None or self._desk.is_sample or not address:
             return None
         return look_file(self._desk.folders.state, address)

@@ -67,6 +67,15 @@ def test_that_the_first_start_offers_where_to_begin(shell: Shell) -> None:
     assert shell.window.isVisible()
 
 
+def test_that_the_first_start_says_why_the_last_database_is_not_open(shell: Shell) -> None:
+    shell.begin(None, notice="There is no database pit.fluiddesk. Choose another file.")
+    assert isinstance(shell.window, StartWindow)
+    assert shell.window.start.notice.text == (
+        "The database opened last could not be opened "
+        "There is no database pit.fluiddesk. Choose another file."
+    )
+
+
 def test_that_the_first_start_opens_the_reckoner_without_a_database(
     qtbot: QtBot, shell: Shell
 ) -> None:

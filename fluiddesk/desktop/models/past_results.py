@@ -23,7 +23,7 @@ class PastModel(FactModel):
             FactColumn(title=self.tr("Compartment printed")),
             FactColumn(title=self.tr("Sampled on")),
             FactColumn(title=self.tr("Most likely")),
-            FactColumn(title=self.tr("State")),
+            FactColumn(title=self.tr("State or file")),
             FactColumn(title=self.tr("Why it is not sure")),
         )
 

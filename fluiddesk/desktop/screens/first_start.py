@@ -3,7 +3,8 @@
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
-from fluiddesk.desktop.theme import GAP, MARGIN, give_look
+from fluiddesk.desktop.theme import GAP, MARGIN, Theme, give_look
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 
 _MARGIN = 2 * MARGIN + GAP
 
@@ -23,14 +24,23 @@ class FirstStartScreen(QWidget):
     database_asked = Signal()
     reckoner_asked = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, *, notice: str = "", parent: QWidget | None = None) -> None:
+        """Lay out the offers.
+
+        Args:
+            theme: colours and fonts.
+            notice: why the database opened last could not be opened, and what to do.
+            parent: the window.
+        """
         super().__init__(parent)
+        self.notice = InlineNotice(theme, self)
         self.title = self.tr("Start")
         head = QLabel(self.tr("Where do you want to begin?"), self)
         give_look(head, "sentence")
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(_MARGIN, _MARGIN, _MARGIN, MARGIN)
         self._column.setSpacing(GAP)
+        self._column.addWidget(self.notice)
         self._column.addWidget(head)
         self._column.addSpacing(GAP)
         sample = self._offer(
@@ -54,6 +64,8 @@ class FirstStartScreen(QWidget):
         other.clicked.connect(self.database_asked)
         reckoner.clicked.connect(self.reckoner_asked)
         sample.setDefault(True)
+        if notice:
+            self.notice.say(self.tr("The database opened last could not be opened"), notice)
 
     def _offer(self, text: str, note: str) -> QPushButton:
         button, label = QPushButton(text, self), QLabel(note, self)

@@ -48,6 +48,7 @@ class FleetConditionScreen(QWidget):
 
     box_opened = Signal(object)
     loaded = Signal(object)
+    register_asked = Signal()
     sample_asked = Signal()
     database_asked = Signal()
 
@@ -132,17 +133,22 @@ class FleetConditionScreen(QWidget):
         give_look(self._empty_head, "sentence")
         words = QLabel(
             self.tr(
-                "Open the sample fleet to look around: invented machines with three years of "
-                "samples.\nOr open the database your site works with."
+                "Set up your own fleet: site, machines, fluids and intervals, from files or by "
+                "hand.\nOr open the sample fleet to look around: invented machines with three "
+                "years of samples."
             ),
             page,
         )
+        own = QPushButton(self.tr("Set up your own fleet"), page)
+        own.setDefault(True)
+        own.clicked.connect(self.register_asked)
         sample = QPushButton(self.tr("Open the sample fleet"), page)
         other = QPushButton(self.tr("Open another database"), page)
         sample.clicked.connect(self.sample_asked)
         other.clicked.connect(self.database_asked)
         buttons = QHBoxLayout()
         buttons.setSpacing(GAP)
+        buttons.addWidget(own)
         buttons.addWidget(sample)
         buttons.addWidget(other)
         buttons.addStretch(1)

@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
@@ -30,6 +30,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     why_not_taken_in,
 )
 from fluiddesk.desktop.widgets.drop_area import FileDrop
+from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_lab_file
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.intake_panels import (
     IdlePanel,
@@ -63,6 +64,7 @@ class LabIntakeScreen(QWidget):
         clock: Clock,
         theme: Theme,
         background: Background,
+        last_folders: LastFolders | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -70,6 +72,7 @@ class LabIntakeScreen(QWidget):
         self._calls = IntakeCalls(place=place)
         self._clock = clock
         self._background = background
+        self._last_folders = last_folders or LastFolders(None)
         self._path: Path | None = None
         self._preview: IntakePreview | None = None
         self._result: IntakeResult | None = None
@@ -200,12 +203,7 @@ class LabIntakeScreen(QWidget):
 
     def choose_file(self) -> None:
         """Let the person choose a laboratory's file."""
-        dialog = QFileDialog(self, self.tr("Open a laboratory's file"))
-        dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.setNameFilter(self.tr("Laboratory files (*.csv *.tsv *.txt *.xlsx);;All files (*)"))
-        dialog.fileSelected.connect(self.open_file)
-        dialog.open()
+        ask_lab_file(self, then=self.open_file, folders=self._last_folders)
 
     def open_file(self, path: Path | str, layout_name: str | None = None) -> None:
         """Read a laboratory's file in the background and show what taking it in would do."""

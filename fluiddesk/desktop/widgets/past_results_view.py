@@ -251,7 +251,11 @@ class PastResultsView(QWidget):
         if not line.candidates:
             return (("", b""), *self._boxes)
         return [
-            (f"{one.words} ({one.score:.0%})", bytes(one.compartment_id)) for one in line.candidates
+            (
+                f"{one.machine}, {one.compartment} ({one.score:.0%}), {one.site}",
+                bytes(one.compartment_id),
+            )
+            for one in line.candidates
         ]
 
     def _tell_buttons(self) -> None:

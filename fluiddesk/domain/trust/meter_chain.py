@@ -23,8 +23,8 @@ def believable(days: NDArray[np.int64], hours: NDArray[np.float64]) -> NDArray[n
         hours: the machine's true hours at each, NaN where unknown, shape (n,).
 
     Returns:
-        Shape (n,); ``False`` where the hours are unknown or below 0. Of two runs of one length the
-        one with the later values is believed.
+        Shape (n,); ``False`` where the hours are unknown or below 0. Of runs of one length the one
+        that rises most evenly is believed.
 
     >>> days = np.array([0, 10, 20, 30])
     >>> believable(days, np.array([100.0, 200.0, 2900.0, 400.0])).tolist()
@@ -37,16 +37,25 @@ def believable(days: NDArray[np.int64], hours: NDArray[np.float64]) -> NDArray[n
         return keep
     day, hour = days[order].astype(np.float64), hours[order]
     length = np.ones(len(order), dtype=np.int64)
+    unevenness = np.zeros(len(order))
     before = np.full(len(order), -1, dtype=np.int64)
     for row in range(1, len(order)):
-        rise = hour[row] - hour[:row]
-        most = HOURS_IN_A_DAY * (day[row] - day[:row]) + SLACK_H
-        fits = np.where((rise >= 0) & (rise <= most), length[:row], 0)
-        best = int(row - 1 - np.argmax(fits[::-1]))
-        if fits[best]:
-            length[row], before[row] = fits[best] + 1, best
-    row = int(len(order) - 1 - np.argmax(length[::-1]))
+        rise, gap = hour[row] - hour[:row], day[row] - day[:row]
+        fits = np.flatnonzero((rise >= 0) & (rise <= HOURS_IN_A_DAY * gap + SLACK_H))
+        if len(fits):
+            cost = unevenness[fits] + rise[fits] ** 2 / (gap[fits] + 1.0)
+            best = _best(length[fits], cost)
+            length[row], unevenness[row] = length[fits[best]] + 1, cost[best]
+            before[row] = fits[best]
+    row = _best(length, unevenness)
     while row >= 0:
         keep[order[row]] = True
         row = int(before[row])
     return keep
+
+
+def _best(length: NDArray[np.int64], unevenness: NDArray[np.float64]) -> int:
+    """The longest run; of equal ones the most even, then the latest."""
+    longest = np.flatnonzero(length == length.max())
+    chosen = longest[unevenness[longest] == unevenness[longest].min()]
+    return int(chosen[-1])

@@ -109,9 +109,8 @@ class FleetNames:
                 score = ONLY_BOX if len(boxes) == 1 else NO_BOX_PRINTED
                 doubts = (*doubts, "no compartment is printed")
             else:
-                name = self.catalogue.kind_name(box.kind)
                 alike = sum(one.kind == box.kind for one in boxes)
-                kind = self.words.kind_score(kind_words, box.kind, name)
+                kind = self.words.kind_score(kind_words, box.kind)
                 side = position_score(named, box.position, alike=alike)
                 score = kind * side
                 doubts = (*doubts, *_box_doubts(kind, side, printed))
@@ -133,7 +132,9 @@ def fleet_names(desk: Desk, catalogue: Catalogue) -> FleetNames:
         boxes.setdefault(box.machine, []).append(box)
     return FleetNames(
         catalogue=catalogue,
-        words=box_words(),
+        words=box_words(
+            {kind.code: (kind.name, kind.short) for kind in catalogue.compartment_kinds.values()}
+        ),
         sites={one.site: one.name for one in desk.fleet.sites()},
         boxes={key: tuple(own) for key, own in boxes.items()},
         in_service={bytes(key): day for key, day in desk.past.in_service().items()},

@@ -3,9 +3,9 @@
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 from fluiddesk import assets
 from fluiddesk.services.plain_text import plain_words
@@ -13,6 +13,9 @@ from fluiddesk.services.plain_text import plain_words
 WHOLE: Final = 1.0
 PART: Final = 0.85
 """The words hold the name and something more, or shorten it (common practice, no source)."""
+
+OTHERS_NAME: Final = 0.5
+"""What is left of a partial fit where the words are just the name of another kind."""
 
 SIDE_UNSAID: Final = 0.5
 """The machine has several boxes of the kind and the words do not say which one is meant."""
@@ -54,14 +57,18 @@ class BoxWords:
                 kind.append(word)
         return tuple(kind), frozenset(named)
 
-    def kind_score(self, words: Tokens, kind: str, name: str) -> float:
-        """How well the words name a kind, 0 to 1."""
-        names = {*self.kinds.get(kind, ()), self.read(name)[0]}
-        return max((_score(words, one) for one in names if one), default=0.0)
+    def kind_score(self, words: Tokens, kind: str) -> float:
+        """How well the words name a kind, 0 to 1.
+
+        "Engine cooling system" holds the word "engine", but is the name of another kind.
+        """
+        score = max((_score(words, name) for name in self.kinds.get(kind, ())), default=0.0)
+        is_others = score < WHOLE and any(words in names for names in self.kinds.values())
+        return score * OTHERS_NAME if is_others else score
 
 
 def _score(words: Tokens, name: Tokens) -> float:
-    if not words:
+    if not words or not name:
         return 0.0
     if words in (name, ("".join(name),)):
         return WHOLE
@@ -95,22 +102,25 @@ def position_score(named: frozenset[str], position: str, *, alike: int) -> float
 
 
 @cache
-def box_words() -> BoxWords:
-    """The words of the program's own file."""
+def _told() -> Mapping[str, Any]:
     text = assets.resource("past_results").joinpath("compartment_words.toml")
-    told = tomllib.loads(text.read_text(encoding="utf-8"))
+    return tomllib.loads(text.read_text(encoding="utf-8"))
+
+
+def box_words(names: Mapping[str, Sequence[str]]) -> BoxWords:
+    """The words of the program's own file, with the catalogue's names for each kind."""
+    told = _told()
     positions = {
         plain_words(word): frozenset({position})
         for position, words in told["positions"].items()
         for word in words
     }
     pairs = {word: frozenset(both) for word, both in told["position_pairs"].items()}
-    return BoxWords(
-        kinds={kind: _phrases(words) for kind, words in told["kinds"].items()},
-        positions=positions | pairs,
-        silent=frozenset(told["silent"]),
-    )
-
-
-def _phrases(words: Sequence[str]) -> tuple[Tokens, ...]:
-    return tuple(tuple(plain_words(phrase).split()) for phrase in words)
+    bare = BoxWords(kinds={}, positions=positions | pairs, silent=frozenset(told["silent"]))
+    kinds = {
+        kind: tuple(
+            bare.read(phrase)[0] for phrase in (*names.get(kind, ()), *told["kinds"].get(kind, ()))
+        )
+        for kind in {*names, *told["kinds"]}
+    }
+    return replace(bare, kinds=kinds)

@@ -109,9 +109,9 @@ def machine_row(desk: Desk, machine: MachineId) -> dict[str, Any]:
     return desk.register.row(RecordKey(RecordKind.MACHINE, site, machine), name="The machine")
 
 
-def state_order(row: Mapping[str, Any]) -> tuple[date, datetime, bytes]:
-    """States by day; of one day the one noted later holds."""
-    return row["since"], row["created_at"], row["id"]
+def state_order(row: Mapping[str, Any]) -> tuple[date, bytes]:
+    """States by day; of one day the one noted later holds: identifiers rise with the moment."""
+    return row["since"], row["id"]
 
 
 def _values(facts: MachineFacts) -> dict[str, Any]:

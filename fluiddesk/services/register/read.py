@@ -4,6 +4,7 @@ import json
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import cache
 from typing import Any
 
 from fluiddesk.domain.errors import NotFoundError
@@ -139,10 +140,12 @@ def _compartments(
         found, key=lambda one: (one["site_id"], codes.get(one["machine_id"], ""),
                                 order.get(one["kind"], len(order)), one["position"])
     )  # fmt: skip
+    # Few different names stand for many boxes.
+    name = cache(place.catalogue.box_name)
     return tuple(
         rows.compartment_facts(
             row,
-            place.catalogue,
+            name=name(row["kind"], row["position"]),
             machine_code=codes.get(row["machine_id"], ""),
             serial=serials.get(row["id"], ""),
         )

@@ -94,10 +94,8 @@ def reading_facts(row: Row) -> ReadingFacts:
     )
 
 
-def compartment_facts(
-    row: Row, catalogue: Catalogue, *, machine_code: str, serial: str
-) -> CompartmentFacts:
-    """A compartment."""
+def compartment_facts(row: Row, *, name: str, machine_code: str, serial: str) -> CompartmentFacts:
+    """A compartment with the words for it."""
     return CompartmentFacts(
         site=SiteId(row["site_id"]),
         machine=MachineId(row["machine_id"]),
@@ -113,7 +111,7 @@ def compartment_facts(
         criticality=row["criticality"],
         test_list=row["test_list_code"] or "",
         retired=row["retired"],
-        name=catalogue.box_name(row["kind"], row["position"]),
+        name=name,
         machine_code=machine_code,
         component_serial=serial,
         version=row["version"],

@@ -18,6 +18,8 @@ from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
 
 _STAMPS: Final = ("created_at", "created_by", "version", "changed_at", "changed_by")
 
+_NOT_LISTED: Final = ("created_at", "created_by", "changed_at", "changed_by")
+
 
 class RecordKind(StrEnum):
     """A kind of record; the value is its table."""
@@ -77,13 +79,20 @@ class RegisterRecords:
         self._audit = AuditRecords(session)
 
     def all(self, kind: RecordKind, **where: Any) -> list[Mapping[str, Any]]:
-        """Every row of a kind, by primary key, or those with the given values in some columns."""
+        """Every row of a kind, by primary key, or those with the given values in some columns.
+
+        Who made and changed a row, and when, is left out: ``row`` tells it of a single one.
+        """
         table = _table(kind)
-        wanted = select(table).where(*(table.c[name] == value for name, value in where.items()))
+        columns = [one for one in table.columns if one.name not in _NOT_LISTED]
+        wanted = select(*columns).where(*(table.c[name] == value for name, value in where.items()))
         if where and "site_id" in table.c and "site_id" not in where:
             wanted = wanted.where(self._session.any_site(table.c.site_id))
         ordered = wanted.order_by(*table.primary_key.columns)
-        return [dict(found) for found in self._session.connection.execute(ordered).mappings()]
+        names = [one.name for one in columns]
+        # Whole fleets come through here: plain rows are made twice as fast as mappings.
+        rows = self._session.connection.execute(ordered).all()
+        return [dict(zip(names, found, strict=True)) for found in rows]
 
     def last_readings(self) -> dict[bytes, Mapping[str, Any]]:
         """The newest meter reading of each machine that is not voided."""

@@ -1,10 +1,10 @@
 """The tables of the Register page and of the search box keep Qt's rules."""
 
 import pytest
-from PySide6.QtCore import QAbstractItemModel
 from PySide6.QtTest import QAbstractItemModelTester
 from pytestqt.qtbot import QtBot
 
+from fluiddesk.desktop.models.fact_model import FactModel
 from fluiddesk.desktop.models.past_results import PastModel
 from fluiddesk.desktop.models.register import PartModel, RecordModel, TrailModel
 from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
@@ -19,40 +19,43 @@ from tests.desktop.makers_register import CATALOGUE, PREVIEW, machine_key, make_
 STATE = RegisterState(make_register(8), CATALOGUE)
 
 
-def made(kind: str) -> QAbstractItemModel:
+LINE = PastLine(
+    row="4",
+    machine="HT-01",
+    compartment="Engine",
+    sampled_on="2024-03-05",
+    match="HT-01, Engine (90%)",
+    fate="Sure",
+    why="",
+)
+HIT = SearchHit(
+    kind=HitKind.MACHINE,
+    found="HT-01",
+    place="Kestrel pit",
+    machine_id=b"m",
+    compartment_id=None,
+    sample_id=None,
+)
+
+
+def made(kind: str) -> FactModel:
     theme = make_theme("light")
-    if kind == "records":
-        records = RecordModel(theme=theme)
-        records.show(STATE)
-        return records
-    if kind == "parts":
-        parts = PartModel(theme=theme)
-        parts.show(STATE.part_rows(machine_key(1)))
-        parts.show(STATE.part_rows(machine_key(2)))
-        return parts
-    if kind == "trail":
-        trail = TrailModel(theme=theme)
-        trail.show((TrailLine(at="2026-06-30", who="Kim", what="remark", words="Leaks."),))
-        return trail
-    if kind == "files":
-        files = FileModel(theme=theme)
-        files.show(PREVIEW.files)
-        return files
-    if kind == "problems":
-        problems = FileProblemModel(theme=theme)
-        problems.show(PREVIEW.problems)
-        return problems
-    if kind == "past":
-        past = PastModel(theme=theme)
-        line = PastLine(row="4", machine="HT-01", compartment="Engine", sampled_on="2024-03-05",
-                        match="HT-01, Engine (90%)", fate="Sure", why="")  # fmt: skip
-        past.show((line,))
-        return past
-    search = SearchModel(theme=theme)
-    hit = SearchHit(kind=HitKind.MACHINE, found="HT-01", place="Kestrel pit", machine_id=b"m",
-                    compartment_id=None, sample_id=None)  # fmt: skip
-    search.show((hit,))
-    return search
+    models: dict[str, tuple[FactModel, object]] = {
+        "records": (RecordModel(theme=theme), STATE),
+        "parts": (PartModel(theme=theme), STATE.part_rows(machine_key(1))),
+        "trail": (
+            TrailModel(theme=theme),
+            (TrailLine(at="2026-06-30", who="Kim", what="remark", words="Leaks."),),
+        ),
+        "files": (FileModel(theme=theme), PREVIEW.files),
+        "problems": (FileProblemModel(theme=theme), PREVIEW.problems),
+        "past": (PastModel(theme=theme), (LINE,)),
+        "search": (SearchModel(theme=theme), (HIT,)),
+    }
+    model, shown = models[kind]
+    for _ in range(2):
+        model.show(shown)  # type: ignore[attr-defined]
+    return model
 
 
 @pytest.mark.parametrize(

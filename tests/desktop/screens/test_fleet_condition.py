@@ -332,3 +332,12 @@ def test_that_the_tree_says_when_no_machine_is_found(qtbot: QtBot) -> None:
     qtbot.keyClick(tree.filter, KEY.Key_Return)
     assert tree.tree.model().rowCount() == 0
     assert tree._none_left.isVisible()
+
+
+def test_that_an_empty_database_leads_to_the_register(
+    screen: FleetConditionScreen, qtbot: QtBot
+) -> None:
+    screen.show_facts(fleet(0))
+    button = next(one for one in screen.findChildren(QPushButton) if "your own" in one.text())
+    with qtbot.waitSignal(screen.register_asked):
+        button.click()
