@@ -24,6 +24,9 @@ _LEFT: Final = 38.0
 _RIGHT: Final = 26.0
 _TITLE: Final = 20.0
 _BOTTOM: Final = 16.0
+_QUESTION: Final = 9.0
+"""Beside the mark of a sample in doubt, so that its question mark stands clear of the value."""
+
 _TICK: Final = 3.0
 _CROSSHAIR_RING: Final = 5.0
 _HOURS_TICK_PX: Final = 55.0
@@ -315,11 +318,12 @@ def _paint_value(
     painter.drawText(row, _RIGHT_ALIGNED, text)
     if sample is None or trend.series.severity[sample] < Severity.WATCH:
         return width
-    box = QRectF(row.left() - 15.0, frame.top() + _TITLE / 2 - 5.5, 11.0, 11.0)
     severity = Severity(int(trend.series.severity[sample]))
     trust = Trust(int(trend.trust[sample]))
+    room = 0.0 if trust is Trust.GOOD else _QUESTION
+    box = QRectF(row.left() - 15.0 - room, frame.top() + _TITLE / 2 - 5.5, 11.0, 11.0)
     paint_mark(painter, box, severity=severity, colors=look.colors, trust=trust)
-    return width + 16.0
+    return width + 16.0 + room
 
 
 def title_unit(trend: Trend) -> str:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
+from fluiddesk.cli.register_show import add_showing
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -23,8 +24,9 @@ _FILES = ("file", "kind", "rows", "added", "changed", "unchanged")
 
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command."""
-    register = commands.add_parser("register", help="the register: export it, or import files")
+    register = commands.add_parser("register", help="the register: show, export, import")
     parts = register.add_subparsers(dest="part", metavar="PART", required=True)
+    add_showing(parts)
     export = parts.add_parser("export", help="write every list of the register as a CSV file")
     export.add_argument("folder", type=Path, help="where to; files there are never written over")
     add_database(export)
@@ -45,7 +47,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 def _export(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.register_files.export import export_register
 
-    with opened(arguments) as desk:
+    with opened(arguments, is_reading=True) as desk:
         files = export_register(desk.place, arguments.folder)
     print_rows(_exported(files), form=arguments.format, columns=("kind", "rows", "path"))
     return Exit.OK

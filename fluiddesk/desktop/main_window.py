@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from fluiddesk.desktop.screens.register import RegisterScreen
 
 _TREE_WIDTH = 236
+_PAGE_WIDTH = 840
 
 
 class Page(IntEnum):
@@ -140,8 +141,8 @@ class MainWindow(QMainWindow):
         self._splitter.setHandleWidth(1)
         self._splitter.setChildrenCollapsible(False)
         self.tree.setMinimumWidth(120)
-        # Narrower than its controls would like, so that small screens keep the tree.
-        right.setMinimumWidth(480)
+        # As wide as the filters of the fleet page need to stand side by side.
+        right.setMinimumWidth(_PAGE_WIDTH)
         self.setCentralWidget(self._splitter)
         self.setStatusBar(self._status)
         self.setMinimumSize(SMALLEST)

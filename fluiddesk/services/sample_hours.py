@@ -7,10 +7,10 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.domain.fleet import Certainty, EventKind, Meter, true_hours
+from fluiddesk.domain.fleet import Certainty, Compartment, EventKind, Meter, true_hours
 from fluiddesk.domain.identity import CompartmentId, MachineId
 from fluiddesk.domain.trust.meter_chain import believable
-from fluiddesk.storage import Desk, EventRecord
+from fluiddesk.storage import Desk, EventRecord, MeterReadingRecord, MeterRecord
 
 Seen = tuple[date, float]
 """What a meter showed on a day."""
@@ -21,12 +21,12 @@ class MachineHours:
     """The meters of machines, read once for each machine."""
 
     desk: Desk
-    _meters: dict[MachineId, list[Meter]] = field(default_factory=dict)
+    _meters: dict[MachineId, list[MeterRecord]] = field(default_factory=dict)
     _known: dict[MachineId, list[Seen]] = field(default_factory=dict)
 
     def believed(self, machine: MachineId, seen: Iterable[Seen]) -> Mapping[Seen, float]:
         """The true hours at those values that can be true beside each other and the register's."""
-        meters = self._meters_of(machine)
+        meters = [one.meter for one in self._meters_of(machine)]
         known = self._known[machine]
         new = sorted(set(seen) - set(known))
         together = [*known, *new]
@@ -42,9 +42,23 @@ class MachineHours:
         self._meters_of(machine)
         return any(day == seen[0] for day, _ in self._known[machine])
 
-    def _meters_of(self, machine: MachineId) -> list[Meter]:
+    def reading(self, box: Compartment, seen: Seen, age: float) -> MeterReadingRecord:
+        """A meter value as it is kept, under the meter that was in place that day."""
+        meters = self._meters_of(box.machine)
+        place = sum(one.meter.fitted_on <= seen[0] for one in meters) - 1
+        return MeterReadingRecord(
+            site=box.site,
+            machine=box.machine,
+            read_on=seen[0],
+            value=seen[1],
+            true_hours=age,
+            source="sampler",
+            meter=meters[max(place, 0)].id,
+        )
+
+    def _meters_of(self, machine: MachineId) -> list[MeterRecord]:
         if machine not in self._meters:
-            self._meters[machine] = self.desk.fleet.meters(machine)
+            self._meters[machine] = self.desk.fleet.meter_records(machine)
             readings = self.desk.fleet.meter_readings(machine)
             self._known[machine] = [(one.read_on, one.value) for one in readings]
         return self._meters[machine]

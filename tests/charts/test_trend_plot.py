@@ -2,9 +2,10 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
-from PySide6.QtGui import QColor, QFont, QImage, QPainter
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.charts.palette import LIGHT
@@ -13,6 +14,7 @@ from fluiddesk.charts.trend_plot import (
     ChartView,
     Look,
     _hours_ticks,
+    _paint_value,
     heights,
     paint_trend,
     plot_area,
@@ -51,6 +53,21 @@ def column(image: QImage, hours: float) -> list[int]:
 def application(qtbot: QtBot) -> QtBot:
     """Text is drawn, for which an application is needed."""
     return qtbot
+
+
+def test_that_the_question_mark_of_a_doubtful_sample_stands_clear_of_the_value() -> None:
+    good = make_trend([2, 900], up=(10.0, 20.0, 30.0))
+    image = QImage(230, 132, QImage.Format.Format_RGB32)
+    painter = QPainter(image)
+    taken = [
+        _paint_value(painter, FRAME, trend=trend, sample=1, look=look(), is_looked_at=False)
+        for trend in (good, replace(good, trust=np.array([Trust.GOOD, Trust.SUSPECT])))
+    ]
+    painter.end()
+    mark = QFont()
+    mark.setPixelSize(9)
+    mark.setBold(True)
+    assert taken[1] - taken[0] >= QFontMetricsF(mark).horizontalAdvance("?")
 
 
 def test_that_a_value_below_detection_is_a_bar_down_to_the_axis() -> None:

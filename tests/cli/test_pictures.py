@@ -30,7 +30,9 @@ def shown(path: Path) -> tuple[tuple[int, int], int, int]:
 
 
 @pytest.mark.parametrize("theme", ["light", "dark"])
-@pytest.mark.parametrize("page", ["fleet", "compartment", "results", "rules", "reckoner"])
+@pytest.mark.parametrize(
+    "page", ["fleet", "compartment", "results", "rules", "reckoner", "register"]
+)
 def test_that_every_page_is_drawn_in_both_themes(
     run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path, page: str, theme: str
 ):

@@ -68,14 +68,22 @@ def test_that_a_size_without_sense_leaves_with_64(run: Run, tmp_path: Path, mach
 # --- the window ----------------------------------------------------------------------------------
 
 
+notices: list[str] = []
+"""What each window was given to tell."""
+
+
 @pytest.fixture
 def windows(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, bool]]:
     """Notes what a window would be opened on, and opens none."""
     from fluiddesk.desktop import application
 
     opened: list[tuple[str, bool]] = []
+    notices.clear()
 
-    def note(desk: OpenedDesk | None, _argv: list[str], *, open_sample: bool = False) -> int:
+    def note(
+        desk: OpenedDesk | None, _argv: list[str], *, open_sample: bool = False, notice: str = ""
+    ) -> int:
+        notices.append(notice)
         opened.append(("" if desk is None else desk.place.store.address, open_sample))
         if desk is not None:
             desk.close()
@@ -102,6 +110,9 @@ def test_that_a_last_database_that_is_gone_leads_to_the_first_start_and_is_told(
     told = run()
     assert (told.code, windows) == (Exit.OK, [("", False)])
     assert "There is no database at" in told.err
+    assert len(notices) == 1
+    assert notices[0] in told.err
+    assert "There is no database at" in notices[0]
 
 
 def test_that_sample_opens_the_window_on_the_sample_fleet(

@@ -252,8 +252,8 @@ class MadeUpCalls:
     def past(self) -> tuple[PastIntake, ...]:
         return (make_past(1), make_past(2, is_undone=True), make_past(3))
 
-    def layouts(self) -> tuple[str, ...]:
-        return LAYOUTS
+    def layouts(self) -> dict[str, str]:
+        return {name: f"{name} (Laboratory of {name})" for name in LAYOUTS}
 
 
 def make_limit(**changed: Any) -> Limit:

@@ -20,7 +20,7 @@ from fluiddesk.desktop.screens import fleet_condition as fleet_page
 from fluiddesk.desktop.theme import ThemeChoice
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.settings import Folders, Settings, load_settings
-from fluiddesk.wiring import Clock, OpenedDesk
+from fluiddesk.wiring import Clock, OpenedDesk, OpenFor
 from tests.desktop.makers_fleet import TODAY, fleet, workplace
 
 if TYPE_CHECKING:
@@ -96,8 +96,9 @@ def test_that_a_database_chosen_at_the_first_start_takes_the_window_over(
 ) -> None:
     asked: list[str] = []
 
-    def open_desk(address: str, *, remember: bool) -> OpenedDesk:
+    def open_desk(address: str, *, remember: bool, purpose: OpenFor) -> OpenedDesk:
         assert remember
+        assert purpose is OpenFor.EITHER
         asked.append(address)
         return opened(folders)
 
@@ -111,8 +112,8 @@ def test_that_a_database_chosen_at_the_first_start_takes_the_window_over(
 def test_that_a_database_that_cannot_be_opened_leaves_the_window_and_says_why(
     qtbot: QtBot, shell: Shell, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def open_desk(address: str, *, remember: bool) -> OpenedDesk:
-        del remember
+    def open_desk(address: str, *, remember: bool, purpose: OpenFor) -> OpenedDesk:
+        del remember, purpose
         raise NotFoundError(f"There is no database {address}. Choose another file.")
 
     monkeypatch.setattr(wiring, "open_desk", open_desk)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, QSettings, QSize, Qt, QUrl, Signal
-from PySide6.QtGui import QDropEvent
+from PySide6.QtGui import QAction, QDropEvent, QShortcut
 from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from pytestqt.qtbot import QtBot
 
@@ -152,6 +152,19 @@ def test_that_a_refresh_reaches_every_page_that_was_made(window: MainWindow) -> 
     window.refresh()
     assert isinstance(rules.heard[-1], Changes)
     assert Page.RESULTS not in window._pages
+
+
+def test_that_f5_refreshes_on_every_page(qtbot: QtBot, desk: OpenedDesk) -> None:
+    """The real pages must claim no key of the menus: Qt gives an ambiguous key to nobody."""
+    made = MainWindow(desk, theme=make_theme("light"), window_state=None)
+    qtbot.addWidget(made)
+    claimed = {action.shortcut().toString() for action in made.findChildren(QAction)} - {""}
+    for page in (Page.FLEET, Page.COMPARTMENT, Page.RULES, Page.RECKONER):
+        screen = made._make(page)
+        qtbot.addWidget(screen)
+        own = {one.key().toString() for one in screen.findChildren(QShortcut)}
+        assert not own & claimed, page
+    made.background.close()
 
 
 def test_that_the_theme_changes_while_the_window_is_open(qtbot: QtBot, window: MainWindow) -> None:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -21,6 +22,14 @@ def history(fleet: Fleet, box):
 
 def engine(fleet: Fleet):
     return fleet.boxes("engine", Severity.NORMAL)[0]
+
+
+def test_that_a_bottle_at_the_laboratory_is_told_until_its_report_comes(fleet: Fleet):
+    box = engine(fleet)
+    assert history(fleet, box).due.awaited_on is None
+    drawn_on = LAST_DAY - timedelta(2)
+    fleet.draw(box, 901, on=drawn_on)
+    assert history(fleet, box).due.awaited_on == drawn_on
 
 
 # --- the whole -----------------------------------------------------------------------------------

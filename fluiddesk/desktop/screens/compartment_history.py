@@ -1,7 +1,7 @@
 """The compartment page: verdict, reasons, curves and samples of one box."""
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QColor, QKeySequence, QShortcut
+from PySide6.QtGui import QColor
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -69,8 +69,6 @@ class CompartmentHistoryScreen(QWidget):
         self._upper = QSplitter(Qt.Orientation.Horizontal)
         self._splitter = QSplitter(Qt.Orientation.Vertical)
         self._lay_out()
-        again = QShortcut(QKeySequence(QKeySequence.StandardKey.Refresh), self)
-        again.activated.connect(self.refresh)
         self.apply_theme(theme)
         self._show_nothing()
 

@@ -23,7 +23,7 @@ from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme, give_look
 from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder, Spot
 from fluiddesk.desktop.viewstate.last_look import read_look, write_look
 from fluiddesk.desktop.widgets.cell_legend import CellLegend
-from fluiddesk.desktop.widgets.fleet_filter import FleetFilterRow
+from fluiddesk.desktop.widgets.fleet_filter import FleetFilterRow, give_way
 from fluiddesk.desktop.widgets.fleet_table import FleetTable
 from fluiddesk.desktop.widgets.row_tip import wrapped
 from fluiddesk.services.changes import Changes, Subject
@@ -42,6 +42,7 @@ class FleetConditionScreen(QWidget):
     Signals:
         box_opened: the ``CompartmentId`` whose page is asked for.
         loaded: the ``FleetCondition`` just put on screen.
+        register_asked: the register is wanted, to set up a fleet (from the empty state).
         sample_asked: the sample fleet is wanted (from the empty state).
         database_asked: another database is wanted (from the empty state).
     """
@@ -88,7 +89,7 @@ class FleetConditionScreen(QWidget):
         self.order.addItem(self.tr("Worst first"), RowOrder.WORST)
         self.order.addItem(self.tr("By machine code"), RowOrder.MACHINE)
         self.order.addItem(self.tr("By site"), RowOrder.SITE)
-        self.order.setFixedWidth(150)
+        give_way(self.order, least=116, most=150)
         self.filter_row.add_at_end(self.order)
         self._detail.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self._detail.setWordWrap(True)

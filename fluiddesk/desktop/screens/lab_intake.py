@@ -21,10 +21,8 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     already_line,
     idle_sentence,
     preview_sentence,
-    problem_line,
     problems_heading,
     result_sentence,
-    row_line,
     take_in_label,
     undone_sentence,
     why_not_taken_in,
@@ -40,8 +38,10 @@ from fluiddesk.desktop.widgets.intake_panels import (
 )
 from fluiddesk.desktop.widgets.layout_picker import LayoutPicker
 from fluiddesk.desktop.widgets.page_work import PageWork
+from fluiddesk.desktop.widgets.problem_link import ProblemLink
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.work_strip import WorkStrip
+from fluiddesk.domain.errors import StaleEditError
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.lab_intake.facts import IntakePreview, IntakeResult, PastIntake
 from fluiddesk.services.workplace import Workplace
@@ -74,6 +74,7 @@ class LabIntakeScreen(QWidget):
         self._background = background
         self._last_folders = last_folders or LastFolders(None)
         self._path: Path | None = None
+        self._is_opening = self._offers_rereading = False
         self._preview: IntakePreview | None = None
         self._result: IntakeResult | None = None
         self._past: tuple[PastIntake, ...] = ()
@@ -102,6 +103,7 @@ class LabIntakeScreen(QWidget):
         self.result = ResultPanel(
             self._moved, self._problems, condition_column=MovedModel.CONDITION, theme=theme
         )
+        ProblemLink(self.preview, self._rows, self._problems, self)
         self._drop = FileDrop(self)
         self._stack = QStackedWidget()
         for panel in (self.idle, self.preview, self.result):
@@ -124,11 +126,8 @@ class LabIntakeScreen(QWidget):
 
     def _connect(self) -> None:
         self.idle.drop_area.choose_pressed.connect(self.choose_file)
-        self.idle.table.row_chosen.connect(self._past_chosen)
+        self.idle.table.selectionModel().selectionChanged.connect(self._past_selected)
         self.idle.undo_button.clicked.connect(self._ask_undo_of_past)
-        self.preview.chips.chosen.connect(self._show_rows)
-        self.preview.table.row_chosen.connect(self._row_chosen)
-        self.preview.problems.table.row_chosen.connect(self._problem_chosen)
         self.preview.take_in_button.clicked.connect(self.take_in)
         self.preview.aside_button.clicked.connect(self.put_aside)
         self.result.again_button.clicked.connect(self.put_aside)
@@ -178,7 +177,8 @@ class LabIntakeScreen(QWidget):
         """Read anew what others changed: the list, and a file that is open but not taken in."""
         if Subject.RESULTS in changes.subjects:
             self.refresh()
-        if self._preview is not None and self._path is not None and not self.is_busy:
+        is_free = not self.is_busy and not self._offers_rereading
+        if self._preview is not None and self._path is not None and is_free:
             self.open_file(self._path, layout_name=self._preview.layout)
 
     def show_past(self, past: tuple[PastIntake, ...]) -> None:
@@ -186,12 +186,14 @@ class LabIntakeScreen(QWidget):
         self._past = past
         self._past_model.show(past)
         self.idle.show_count(len(past))
+        self._past_selected()
         if self._preview is None and self._result is None:
             self._sentence.setText(idle_sentence(past))
 
     def show_facts(self, facts: IntakePreview | IntakeResult | None) -> None:
         """Show a file under preview, a file taken in, or the empty page."""
         self._notice.clear()
+        self._offers_rereading = False
         self._preview = facts if isinstance(facts, IntakePreview) else None
         self._result = facts if isinstance(facts, IntakeResult) else None
         if isinstance(facts, IntakePreview):
@@ -210,6 +212,7 @@ class LabIntakeScreen(QWidget):
         if self._work.is_saving:
             # Reading another file now would call off what is being saved.
             return
+        self._is_opening, self._offers_rereading = True, False
         self._path = Path(path)
         today, chosen = self._clock.today(), self._path
         label = self.tr("Reading {0}").format(chosen.name)
@@ -227,6 +230,7 @@ class LabIntakeScreen(QWidget):
         preview = self._preview
         if preview is None or self.is_busy or why_not_taken_in(preview):
             return
+        self._is_opening = False
         moment, today = self._clock.moment(), self._clock.today()
         self._work.start(
             lambda progress: self._calls.take_in(
@@ -246,14 +250,30 @@ class LabIntakeScreen(QWidget):
         self.refresh()
 
     def _work_ended(self) -> None:
+        if self._is_opening:
+            # What was open before must not stand under the name of a file that was not read.
+            self._is_opening = False
+            self._preview = self._result = None
+            self._show_idle()
         if self._preview is not None:
             self.preview.show_reason(why_not_taken_in(self._preview))
 
-    def _work_refused(self) -> None:
+    def _work_refused(self, error: object) -> None:
+        if isinstance(error, StaleEditError) and self._path is not None:
+            self._offer_rereading(self._path, error)
+            return
         # Another layout may be the remedy, so it can be picked though nothing could be read.
         if self._result is None and self._path is not None:
             current = self._preview.layout if self._preview else None
             self.layouts.offer(self._calls.layouts(), current=current)
+
+    def _offer_rereading(self, path: Path, error: StaleEditError) -> None:
+        layout = self._preview.layout if self._preview else None
+        again = (self.tr("Read the file again"), lambda: self.open_file(path, layout_name=layout))
+        close = (self.tr("Close"), self._notice.clear)
+        self._notice.say(self.tr("Nothing was taken in"), str(error), [again, close])
+        self._offers_rereading = True
+        self.changed.emit(Changes(subjects=frozenset({Subject.FLEET, Subject.RESULTS})))
 
     def _show_idle(self) -> None:
         self._sentence.setText(idle_sentence(self._past))
@@ -305,54 +325,14 @@ class LabIntakeScreen(QWidget):
         if not self.is_busy:
             self.open_file(path)
 
-    def _show_rows(self, key: str) -> None:
-        self._rows.show_rows(RowFilter(key))
-        self.preview.table.choose(0)
-
-    def _row_chosen(self, position: int) -> None:
-        if position < 0 or self._rows.state is None:
-            self.preview.chosen_row.setText("")
-            return
-        row = self._rows.row(position)
-        problem = self._problems.first_of_row(row.row)
-        self._tell_row(row.row, problem)
-        current = self.preview.problems.table.currentIndex().row()
-        is_there = current >= 0 and self._problems.problems[current].row == row.row
-        if problem is not None and not is_there:
-            self.preview.problems.table.choose(problem)
-
-    def _problem_chosen(self, position: int) -> None:
-        state = self._rows.state
-        if position < 0 or state is None or self._preview is None:
-            return
-        file_row = self._problems.problems[position].row
-        self._tell_row(file_row, position)
-        if file_row is None:
-            return
-        place = state.position_of(file_row)
-        if place is None and state.row_of_file(file_row) is not None:
-            self.preview.chips.press(RowFilter.ALL.value)
-            self._rows.show_rows(RowFilter.ALL)
-            place = state.position_of(file_row)
-        if place is not None:
-            self.preview.table.choose(place)
-
-    def _tell_row(self, file_row: int | None, problem: int | None) -> None:
-        """Write out one row, or one problem, in full: the table may have to shorten it."""
-        told = "" if problem is None else problem_line(self._problems.problems[problem])
-        state = self._rows.state
-        row = None if state is None else state.row_of_file(file_row)
-        if row is not None:
-            told = row_line(row, told or row.headline)
-        self.preview.chosen_row.setText(told)
-
     def _taken_in(self, result: IntakeResult) -> None:
         self.show_facts(result)
         self.refresh()
         self.changed.emit(result.changes)
 
-    def _past_chosen(self, position: int) -> None:
-        can_undo = position >= 0 and not self._past_model.intake(position).is_undone
+    def _past_selected(self) -> None:
+        rows = self.idle.table.selectionModel().selectedRows()
+        can_undo = bool(rows) and not self._past_model.intake(rows[0].row()).is_undone
         self.idle.undo_button.setEnabled(can_undo)
 
     def _ask_undo_of_past(self) -> None:
@@ -373,6 +353,7 @@ class LabIntakeScreen(QWidget):
             )
 
     def _undo(self, intake_id: bytes) -> None:
+        self._is_opening = False
         moment, today = self._clock.moment(), self._clock.today()
         self._work.start(
             lambda _: self._calls.undo(intake_id, moment=moment, today=today),

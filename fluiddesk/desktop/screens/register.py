@@ -10,7 +10,7 @@ from fluiddesk.desktop.models.past_results import PastModel
 from fluiddesk.desktop.models.register import PartModel, RecordModel, TrailModel
 from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
-from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
+from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts
 from fluiddesk.desktop.viewstate.past_results import PastCalls
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
@@ -167,8 +167,8 @@ class RegisterScreen(QWidget):
         """Read the register in the background."""
         today = self._clock.today()
         self._background.run(
-            lambda _: self._calls.facts(today=today),
-            done=self.show_facts,
+            lambda _: RegisterState(self._calls.facts(today=today), self._place.catalogue),
+            done=self._show_state,
             failed=self._refuse,
             label=self.tr("Reading the register"),
             slot="register",
@@ -181,13 +181,16 @@ class RegisterScreen(QWidget):
 
     def show_facts(self, facts: RegisterFacts) -> None:
         """Show a register, keeping section, filter and the record on screen."""
-        old, made = self._state, RegisterState(facts, self._place.catalogue)
+        self._show_state(RegisterState(facts, self._place.catalogue))
+
+    def _show_state(self, made: RegisterState) -> None:
+        old, facts = self._state, made.facts
         if old is not None:
             made.section, made.wanted = old.section, old.wanted
             made.only_incomplete = old.only_incomplete
             made.arrange()
         self._state = made
-        self.first_hour.show_steps(steps(facts))
+        self.first_hour.show_steps(made.steps)
         self.past.offer_boxes(facts.compartments)
         self._show_rows()
         self.editing.show_state(made)
@@ -204,7 +207,7 @@ class RegisterScreen(QWidget):
         state = self._state
         if state is not None:
             self._records.show(state)
-            self.list.show_state(state, is_first_hour=is_under_way(state.facts))
+            self.list.show_state(state, is_first_hour=is_under_way(state.facts, state.steps))
 
     # --- the list ---------------------------------------------------------------------------
 

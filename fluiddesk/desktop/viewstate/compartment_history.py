@@ -253,7 +253,14 @@ def place_text(history: CompartmentHistory) -> str:
 
 
 def due_text(due: DueFacts, *, today: date) -> str:
-    """When the next sample is due, in one line."""
+    """When the next sample is due, and whether one is at the laboratory, in one line."""
+    told = _due_line(due, today=today)
+    if due.awaited_on is None:
+        return told
+    return f"{told}; newest sample of {due.awaited_on.isoformat()} is at the laboratory"
+
+
+def _due_line(due: DueFacts, *, today: date) -> str:
     every = f"every {due.interval}" if due.interval else "no interval set"
     match due.state:
         case DueState.EXCUSED:

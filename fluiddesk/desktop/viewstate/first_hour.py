@@ -29,9 +29,9 @@ def steps(facts: RegisterFacts) -> tuple[Step, ...]:
             _labels(facts))  # fmt: skip
 
 
-def is_under_way(facts: RegisterFacts) -> bool:
-    """Whether the first hour is still to be finished: nothing is complete without its steps."""
-    return not facts.machines or not all(one.is_done for one in steps(facts)[:-1])
+def is_under_way(facts: RegisterFacts, taken: Sequence[Step]) -> bool:
+    """Whether the first hour is still to be finished; the labels come after it."""
+    return not facts.machines or not all(one.is_done for one in taken[:-1])
 
 
 def label_texts(facts: RegisterFacts, catalogue: Catalogue) -> str:

@@ -51,8 +51,8 @@ class IntakeCalls:
 
         return past_intakes(self.place)
 
-    def layouts(self) -> tuple[str, ...]:
-        """The names of the layouts a file can be read by."""
-        from fluiddesk.services.lab_intake.preview import layout_names
+    def layouts(self) -> dict[str, str]:
+        """The layouts a file can be read by: each name with what to show for it."""
+        from fluiddesk.services.lab_intake.layout_titles import layout_titles
 
-        return tuple(layout_names())
+        return layout_titles(self.place)

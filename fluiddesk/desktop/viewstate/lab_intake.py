@@ -302,7 +302,7 @@ def idle_sentence(past: Sequence[PastIntake]) -> str:
     """What the page says while no file is open."""
     held = [one for one in past if not one.is_undone]
     if not held:
-        return "No laboratory's file is taken in yet. Open the first one."
+        return "No file was taken in on this database yet. Open the first one."
     last = max(held, key=lambda one: one.taken_in_at)
     return (
         f"{counted(len(held), 'file', 'files')} taken in; the last on "

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
+from fluiddesk.desktop.viewstate.first_hour import steps
 from fluiddesk.desktop.viewstate.register_words import (
     Key,
     Record,
@@ -12,7 +13,6 @@ from fluiddesk.desktop.viewstate.register_words import (
     interval_text,
     key_of,
     lacks_line,
-    machine_id,
     part_name,
 )
 from fluiddesk.domain.fleet import MachineState
@@ -65,12 +65,13 @@ class PartColumn(IntEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisterRow:
-    """One line of a list; a heading has no record."""
+    """One line of a list; a heading has no record. ``searched``: what the filter looks at."""
 
     name: str
     about: str = ""
     state: str = ""
     lacks: str = ""
+    searched: str = ""
     blocks: bool = False
     record: Record | None = None
 
@@ -104,6 +105,7 @@ class RegisterState:
         """
         self.facts = facts
         self.catalogue = catalogue
+        self._by_key: dict[Key, Record] = {key_of(one): one for one in self._every_record()}
         self.section = Section.MACHINES
         self.wanted = ""
         self.only_incomplete = False
@@ -113,7 +115,10 @@ class RegisterState:
             if one.machine:
                 self._by_machine[bytes(one.machine)].append(one)
         self._parts = _parts_by_machine(facts)
+        self._written: dict[Section, tuple[RegisterRow, ...]] = {}
         self.rows: tuple[RegisterRow, ...] = ()
+        self.sentence = self._sentence()
+        self.steps = steps(facts)
         self.arrange()
 
     def arrange(self) -> None:
@@ -159,19 +164,25 @@ class RegisterState:
 
     def find(self, key: Key) -> Record | None:
         """The record with this key as it stands now."""
-        everything: Iterable[Record] = (
-            *self.facts.sites, *self.facts.machines, *self.facts.compartments, *self.facts.meters,
-            *self.facts.points, *self.facts.fluids, *self.facts.laboratories,
-            *self.facts.test_lists, *self.facts.users,
-        )  # fmt: skip
-        return next((one for one in everything if key_of(one) == key), None)
+        return self._by_key.get(key)
+
+    def _every_record(self) -> Iterator[Record]:
+        facts = self.facts
+        for records in (
+            facts.sites, facts.machines, facts.compartments, facts.meters, facts.points,
+            facts.fluids, facts.laboratories, facts.test_lists, facts.users,
+        ):  # fmt: skip
+            yield from records
 
     def machine_of(self, record: Record) -> MachineFacts | None:
         """The machine a part belongs to; a machine is its own."""
-        if isinstance(record, MachineFacts):
-            return record
-        wanted = bytes(machine_id(record, self.facts))
-        return next((one for one in self.facts.machines if bytes(one.id) == wanted), None)
+        if isinstance(record, PointFacts):
+            box = self._by_key.get(("compartment", bytes(record.compartment)))
+            return None if box is None else self.machine_of(box)
+        if isinstance(record, CompartmentFacts | MeterFacts):
+            found = self._by_key.get(("machine", bytes(record.machine)))
+            return found if isinstance(found, MachineFacts) else None
+        return record if isinstance(record, MachineFacts) else None
 
     def first_lacking(self, key: str) -> Record | None:
         """The first record that a step of the first hour asks for."""
@@ -190,8 +201,7 @@ class RegisterState:
                 return place
         return -1
 
-    @property
-    def sentence(self) -> str:
+    def _sentence(self) -> str:
         """How complete the register is, in one sentence."""
         machines = len(self.facts.machines)
         if not self.facts.sites:
@@ -211,44 +221,48 @@ class RegisterState:
 
     def _lines(self) -> Iterator[RegisterRow]:
         if self.section is not Section.MACHINES:
-            yield from (row for row in map(self._row, self._records()) if self._is_wanted(row))
+            yield from filter(self._is_wanted, self._rows_of(self.section))
             return
-        by_site: dict[int, list[MachineFacts]] = defaultdict(list)
-        for machine in self.facts.machines:
-            by_site[int(machine.site)].append(machine)
+        by_site: dict[int, list[RegisterRow]] = defaultdict(list)
+        for row in filter(self._is_wanted, self._rows_of(Section.MACHINES)):
+            if isinstance(row.record, MachineFacts):
+                by_site[int(row.record.site)].append(row)
         for site in self.facts.sites:
-            rows = [row for row in map(self._row, by_site[int(site.site)]) if self._is_wanted(row)]
+            rows = by_site[int(site.site)]
             if rows:
                 yield RegisterRow(name=f"{site.name}, {counted(len(rows), 'machine')}")
             yield from rows
 
-    def _records(self) -> Iterable[Record]:
-        held: Mapping[Section, Iterable[Record]] = {
-            Section.SITES: self.facts.sites,
-            Section.FLUIDS: self.facts.fluids,
-            Section.LABORATORIES: self.facts.laboratories,
-            Section.TEST_LISTS: self.facts.test_lists,
-            Section.USERS: self.facts.users,
-        }
-        return held[self.section]
+    def _rows_of(self, section: Section) -> tuple[RegisterRow, ...]:
+        """Every line of a section; written once, as the filter only chooses among them."""
+        if section not in self._written:
+            records: Mapping[Section, Iterable[Record]] = {
+                Section.MACHINES: self.facts.machines,
+                Section.SITES: self.facts.sites,
+                Section.FLUIDS: self.facts.fluids,
+                Section.LABORATORIES: self.facts.laboratories,
+                Section.TEST_LISTS: self.facts.test_lists,
+                Section.USERS: self.facts.users,
+            }
+            self._written[section] = tuple(map(self._row, records[section]))
+        return self._written[section]
 
     def _is_wanted(self, row: RegisterRow) -> bool:
         if self.only_incomplete and not row.lacks:
             return False
-        words = self.wanted.casefold().split()
-        held = f"{row.name} {row.about} {row.state} {row.lacks}".casefold()
-        if isinstance(row.record, MachineFacts):
-            held += f" {row.record.serial} {row.record.model}".casefold()
-        return all(word in held for word in words)
+        return all(word in row.searched for word in self.wanted.casefold().split())
 
     def _row(self, record: Record) -> RegisterRow:
         missing = self.lacks_with_parts(record)
         name, about, state = self._texts(record)
+        lacks = lacks_line(missing)
+        serial = f" {record.serial} {record.model}" if isinstance(record, MachineFacts) else ""
         return RegisterRow(
             name=name,
             about=about,
             state=state,
-            lacks=lacks_line(missing),
+            lacks=lacks,
+            searched=f"{name} {about} {state} {lacks}{serial}".casefold(),
             blocks=any(one.blocks for one in missing),
             record=record,
         )

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 
-from fluiddesk.domain.identity import MachineId
 from fluiddesk.services.register.facts import (
     CompartmentFacts,
     FluidFacts,
@@ -118,21 +117,6 @@ def part_name(record: Record, facts: RegisterFacts) -> str:
             return f"Sampling point, {box.name.lower() if box else ''}".rstrip(", ")
         case _:
             return str(getattr(record, "name", ""))
-
-
-def machine_id(record: Record, facts: RegisterFacts) -> MachineId:
-    """The machine a record belongs to; empty for records of no machine."""
-    match record:
-        case CompartmentFacts() | MeterFacts():
-            return record.machine
-        case PointFacts():
-            boxes = (one for one in facts.compartments if one.id == record.compartment)
-            box = next(boxes, None)
-            return box.machine if box else MachineId(b"")
-        case MachineFacts():
-            return record.id
-        case _:
-            return MachineId(b"")
 
 
 def about_line(record: Record, facts: RegisterFacts) -> str:

@@ -27,8 +27,8 @@ _ROOM_FOR_DOUBT: Final = 3
 """Beside a mark, so that its question mark stands clear of what follows."""
 _TICK: Final = 7
 _AGE: Final = 23
-_LETTERS: Final = 14
-_MARK_STEP: Final = 18
+_LETTERS: Final = 19
+_MARK_STEP: Final = 20
 _SINGLE: Final = 2 * _SIDE + MARK + _ROOM_FOR_DOUBT + _GAP + _AGE + _TICK_GAP + _TICK
 _HALF: Final = _SINGLE + _LETTERS
 _SIDE_BY_SIDE: Final = 2

@@ -10,6 +10,8 @@ from fluiddesk.desktop.widgets.severity_badge import SeverityChip
 from fluiddesk.domain.severity import Severity
 
 _MILLISECONDS_AFTER_TYPING = 120
+_SHARE = 100
+"""Controls grow to their full width before the empty room between them grows."""
 
 
 class FleetFilterRow(QWidget):
@@ -30,9 +32,9 @@ class FleetFilterRow(QWidget):
         self.text.setPlaceholderText(self.tr("Machine, kind or site"))
         self.text.setAccessibleName(self.tr("Filter machines"))
         self.text.setClearButtonEnabled(True)
-        self.text.setFixedWidth(190)
-        self.site = self._choice(self.tr("Site"), 130)
-        self.kind = self._choice(self.tr("Machine kind"), 170)
+        give_way(self.text, least=120, most=190)
+        self.site = self._choice(self.tr("Site"), least=104, most=130)
+        self.kind = self._choice(self.tr("Machine kind"), least=130, most=170)
         self.overdue = QCheckBox(self.tr("Overdue"), self)
         self.overdue.setToolTip(self.tr("Machines with a box whose sampling window has passed"))
         self.moved = QCheckBox(self.tr("Moved"), self)
@@ -48,19 +50,18 @@ class FleetFilterRow(QWidget):
         self._lay_out()
         self._connect()
 
-    def _choice(self, name: str, width: int) -> QComboBox:
+    def _choice(self, name: str, *, least: int, most: int) -> QComboBox:
         made = QComboBox(self)
         made.setAccessibleName(name)
-        made.setFixedWidth(width)
+        give_way(made, least=least, most=most)
         return made
 
     def _lay_out(self) -> None:
         first = QHBoxLayout(self)
         first.setContentsMargins(0, 0, 0, 0)
         first.setSpacing(GAP)
-        first.addWidget(self.text)
-        first.addWidget(self.site)
-        first.addWidget(self.kind)
+        for control in (self.text, self.site, self.kind):
+            first.addWidget(control, _SHARE)
         first.addSpacing(STEP)
         first.addWidget(self.overdue)
         first.addWidget(self.moved)
@@ -71,7 +72,7 @@ class FleetFilterRow(QWidget):
 
     def add_at_end(self, widget: QWidget) -> None:
         """Put one more control at the right end of the row."""
-        self._row.addWidget(widget)
+        self._row.addWidget(widget, _SHARE)
 
     def _connect(self) -> None:
         self._pause.timeout.connect(self._tell)
@@ -129,6 +130,12 @@ class FleetFilterRow(QWidget):
         """Draw in the colours of another theme."""
         for chip in self.chips:
             chip.apply_theme(theme)
+
+
+def give_way(control: QWidget, *, least: int, most: int) -> None:
+    """Let a control be as wide as it likes to be, and narrower in a small window."""
+    control.setMinimumWidth(least)
+    control.setMaximumWidth(most)
 
 
 def _refill(choice: QComboBox, every: str, pairs: list[tuple[str, str]]) -> None:

@@ -41,7 +41,7 @@ from fluiddesk.desktop.widgets.row_tip import show_beside_row
 Index = QModelIndex | QPersistentModelIndex
 
 _HEAD_SIDE = 12
-_HEAD_WIDTH = 204
+_HEAD_WIDTH = 216
 _CODE_LEFT = _HEAD_SIDE + MARK + 8
 
 

@@ -58,6 +58,8 @@ class InlineNotice(QWidget):
         self._text.setVisible(bool(text))
         for words, then in actions:
             button = QPushButton(words)
+            # Only then does Enter press it outside a dialog.
+            button.setAutoDefault(True)
             button.clicked.connect(lambda _=False, then=then: then())
             self._shown.append(button)
             self._buttons.addWidget(button, alignment=Qt.AlignmentFlag.AlignVCenter)

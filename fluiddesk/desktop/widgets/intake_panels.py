@@ -28,7 +28,9 @@ class IdlePanel(QWidget):
             theme=theme,
         )
         self._caption = QuietLabel("caption", theme, self.tr("Files taken in"))
-        self._none = QuietLabel("small", theme, self.tr("No file has been taken in yet."))
+        self._none = QuietLabel(
+            "small", theme, self.tr("No file was taken in on this database yet.")
+        )
         self.table = FactTable(past, name=self.tr("Files taken in"))
         self.table.set_widths({0: 240, 1: 150, 2: 140, 3: 160, 4: 72, 5: 64})
         self.table.grow_with_rows()

@@ -1,6 +1,6 @@
 """Picks the layout a laboratory's file is read by."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
@@ -21,7 +21,7 @@ class LayoutPicker(QWidget):
         super().__init__(parent)
         word = QLabel(self.tr("&Layout"))
         self.box = QComboBox()
-        self.box.setFixedWidth(200)
+        self.box.setFixedWidth(240)
         word.setBuddy(self.box)
         self.box.activated.connect(lambda place: self.picked.emit(self.box.itemData(place)))
         row = QHBoxLayout(self)
@@ -30,12 +30,12 @@ class LayoutPicker(QWidget):
         row.addWidget(word)
         row.addWidget(self.box)
 
-    def offer(self, names: Sequence[str], *, current: str | None) -> None:
-        """Show the names; without a current one the program chooses."""
+    def offer(self, titles: Mapping[str, str], *, current: str | None) -> None:
+        """Show the layouts, name to title; without a current one the program chooses."""
         self.box.clear()
         if current is None:
             self.box.addItem(self.tr("Chosen by itself"), None)
-        for name in names:
-            self.box.addItem(name, name)
+        for name, title in titles.items():
+            self.box.addItem(title, name)
         self.box.setCurrentIndex(max(0, self.box.findData(current)))
         self.show()

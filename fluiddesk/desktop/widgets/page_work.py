@@ -21,11 +21,11 @@ class PageWork(QObject):
 
     Signals:
         ended: the work is over, whether done, refused or cancelled.
-        refused: the person can put right why the work was not done.
+        refused: the ``OperatorError`` that kept the work from being done.
     """
 
     ended = Signal()
-    refused = Signal()
+    refused = Signal(object)
 
     def __init__(
         self, background: Background, *, strip: WorkStrip, notice: InlineNotice, parent: QObject
@@ -67,6 +67,8 @@ class PageWork(QObject):
             label: what the page says meanwhile.
             saves: whether the work changes records, so that only Cancel may stop it.
         """
+        # What went on before is superseded: its end is no longer the page's concern.
+        self._job = None
         self._saves = saves
         self._notice.clear()
         self._strip.begin(label)
@@ -88,7 +90,7 @@ class PageWork(QObject):
         """Show on the page what can be put right; pass on what is the program's fault."""
         if isinstance(error, OperatorError):
             self._notice.say(refusal, str(error), [(self.tr("Close"), self._notice.clear)])
-            self.refused.emit()
+            self.refused.emit(error)
         else:
             self._background.failed.emit(label, error)
 

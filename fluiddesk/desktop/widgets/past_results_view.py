@@ -67,7 +67,7 @@ class PastResultsView(QWidget):
         super().__init__()
         self._lines, self._calls, self._clock = lines, calls, clock
         self._preview: PastPreview | None = None
-        self._boxes: tuple[tuple[str, bytes], ...] = ()
+        self._boxes: Sequence[CompartmentFacts] = ()
         self._strip = WorkStrip()
         self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
         self.table = FactTable(table_model, name=self.tr("Past results"))
@@ -131,9 +131,7 @@ class PastResultsView(QWidget):
 
     def offer_boxes(self, boxes: Sequence[CompartmentFacts]) -> None:
         """The compartments to choose from for a row that fits none."""
-        self._boxes = tuple(
-            (f"{one.machine_code}, {one.name}", bytes(one.id)) for one in boxes if not one.retired
-        )
+        self._boxes = boxes
 
     def refresh(self) -> None:
         """Read the rows that wait."""
@@ -249,7 +247,9 @@ class PastResultsView(QWidget):
     def _choices(self, line: PastLine) -> Sequence[tuple[str, bytes]]:
         """The boxes that may be meant; every box where nothing fits, none of them chosen."""
         if not line.candidates:
-            return (("", b""), *self._boxes)
+            in_use = (one for one in self._boxes if not one.retired)
+            every = ((f"{one.machine_code}, {one.name}", bytes(one.id)) for one in in_use)
+            return (("", b""), *every)
         return [
             (
                 f"{one.machine}, {one.compartment} ({one.score:.0%}), {one.site}",

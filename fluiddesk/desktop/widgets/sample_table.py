@@ -44,7 +44,7 @@ from fluiddesk.domain.severity import Severity
 _Index = QModelIndex | QPersistentModelIndex
 _ROW: Final = 22
 _MARK: Final = 10
-_SAMPLE_WIDTH: Final = 106
+_SAMPLE_WIDTH: Final = 118
 _LIMITS_WIDTH: Final = 150
 _HEAD_SIDE: Final = 6
 _NARROW_WIDTH: Final = 60

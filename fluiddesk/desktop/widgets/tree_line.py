@@ -16,7 +16,8 @@ NODE_ROLE: Final = Qt.ItemDataRole.UserRole
 
 _MARK: Final = 12
 _LEFT: Final = 4
-_GAP: Final = 8
+_GAP: Final = 11
+"""Wide enough for the question mark of a sample in doubt."""
 
 
 class TreeLine(QStyledItemDelegate):

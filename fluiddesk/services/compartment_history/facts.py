@@ -106,7 +106,10 @@ class ReasonFacts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DueFacts:
-    """When the next sample is due; days are ``None`` where no day can be given."""
+    """When the next sample is due; days are ``None`` where no day can be given.
+
+    ``awaited_on`` is the day of a newer sample that was drawn and whose report has not come.
+    """
 
     state: DueState
     due_on: date | None
@@ -114,6 +117,7 @@ class DueFacts:
     hours_left: float | None
     by_hours: bool
     interval: str
+    awaited_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

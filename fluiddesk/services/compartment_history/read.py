@@ -267,4 +267,5 @@ def _due_facts(fleet: FleetCondition) -> DueFacts:
         hours_left=None if np.isnan(left) else left,
         by_hours=bool(due.by_hours[0]),
         interval=" or ".join(span for span in spans if span),
+        awaited_on=date.fromisoformat(str(row.awaited_on)) if fleet.is_awaited[0] else None,
     )

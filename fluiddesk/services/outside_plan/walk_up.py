@@ -1,12 +1,13 @@
 """Registers a bottle that was drawn without a plan, and a second bottle of the same draw."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 import numpy as np
 
 from fluiddesk.domain.errors import OperatorError
-from fluiddesk.domain.fleet import Compartment, refuse_bad_readings
+from fluiddesk.domain.fleet import Compartment, Meter, MeterFault, MeterReadingError, meter_faults
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId, normal_bottle_code
 from fluiddesk.domain.samples import (
     DrawMethod,
@@ -21,7 +22,7 @@ from fluiddesk.services.outside_plan.labels import free_bottle
 from fluiddesk.services.register.derive import refresh_usage
 from fluiddesk.services.sample_hours import MachineHours, fill_at
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import BottleRecord, Desk, MeterReadingRecord
+from fluiddesk.storage import BottleRecord, Desk
 
 _REASONS = (
     SampleReason.ROUTINE, SampleReason.RESAMPLE, SampleReason.POST_CHANGE, SampleReason.SPECIAL,
@@ -151,17 +152,30 @@ def _age(desk: Desk, box: Compartment, told: WalkUp) -> float | None:
     if told.meter_value is None:
         return None
     machine = next(one for one in desk.fleet.machines() if one.id == box.machine)
-    readings = desk.fleet.meter_readings(box.machine)
-    days = [one.read_on.toordinal() for one in readings] + [told.taken_on.toordinal()]
-    values = [one.value for one in readings] + [told.meter_value]
-    refuse_bad_readings(
-        desk.fleet.meters(box.machine),
-        read_on=np.array(days, dtype=np.int64),
-        values=np.array(values, dtype=np.float64),
-        place=f"Machine {machine.code}",
-    )
+    meters = desk.fleet.meters(box.machine)
+    known = [(one.read_on, one.value) for one in desk.fleet.meter_readings(box.machine)]
+    place = f"Machine {machine.code}"
+    tolerated = {one.text for one in _faults(meters, known, place)} if known else set()
+    new = [
+        one.text
+        for one in _faults(meters, [*known, (told.taken_on, told.meter_value)], place)
+        if one.text not in tolerated
+    ]
+    if new:
+        raise MeterReadingError("\n".join(new))
     seen = (told.taken_on, told.meter_value)
     return MachineHours(desk).believed(box.machine, [seen]).get(seen)
+
+
+def _faults(
+    meters: Sequence[Meter], seen: Sequence[tuple[date, float]], place: str
+) -> list[MeterFault]:
+    return meter_faults(
+        meters,
+        read_on=np.array([day.toordinal() for day, _ in seen], dtype=np.int64),
+        values=np.array([value for _, value in seen], dtype=np.float64),
+        place=place,
+    )
 
 
 def _use_label(desk: Desk, site: SiteId, code: str, today: date) -> SampleOrigin:
@@ -186,20 +200,9 @@ def _keep_meter(desk: Desk, place: Workplace, box: Compartment, sample: Sample) 
     meter, age, day = sample.meter_value, sample.true_hours, sample.taken_on
     if meter is None or age is None or day is None:
         return
-    if MachineHours(desk).is_known(box.machine, (day, meter)):
-        return
-    desk.fleet.add_meter_readings(
-        [
-            MeterReadingRecord(
-                site=box.site,
-                machine=box.machine,
-                read_on=day,
-                value=meter,
-                true_hours=age,
-                source="sampler",
-            )
-        ]
-    )
+    hours = MachineHours(desk)
+    if not hours.is_known(box.machine, (day, meter)):
+        desk.fleet.add_meter_readings([hours.reading(box, (day, meter), age)])
     refresh_usage(desk, place.catalogue, [box.machine])
 
 

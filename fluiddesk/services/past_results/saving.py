@@ -140,13 +140,6 @@ def _save_meters(
         if meter is None or (seen := (one.row.sampled_on, meter)) not in believed[machine]:
             continue
         if not hours.is_known(machine, seen):
-            records[machine, seen[0]] = MeterReadingRecord(
-                site=one.box.site,
-                machine=machine,
-                read_on=seen[0],
-                value=meter,
-                true_hours=believed[machine][seen],
-                source="sampler",
-            )
+            records[machine, seen[0]] = hours.reading(one.box, seen, believed[machine][seen])
     desk.fleet.add_meter_readings(records.values())
     refresh_usage(desk, catalogue, {machine for machine, _ in records})

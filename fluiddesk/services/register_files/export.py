@@ -2,6 +2,7 @@
 
 import csv
 import json
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -127,10 +128,12 @@ def _batches(names: _Names) -> Iterator[Values]:
 
 
 def _machines(names: _Names) -> Iterator[Values]:
+    owners = Counter(one["machine_uuid"] for one in names.machines.values())
     for key, one in names.machines.items():
+        lasting = one["machine_uuid"]
         # A machine that never changed hands keeps no other identity than its own.
-        lasting = None if one["machine_uuid"] == key else one["machine_uuid"]
-        yield {**one, **names.machine(key), "lasting_id": lasting}
+        is_alone = lasting == key and owners[lasting] == 1
+        yield {**one, **names.machine(key), "lasting_id": None if is_alone else lasting}
 
 
 def _states(names: _Names) -> Iterator[Values]:

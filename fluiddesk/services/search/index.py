@@ -4,9 +4,9 @@ Built in the background when a database is opened and again after changes; a sea
 database. A million samples take about a hundred megabytes.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from fluiddesk.services.plain_text import plain_code, plain_words
 from fluiddesk.services.reassess.judging import CancelledError
@@ -16,6 +16,7 @@ from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import NO_SITE, Desk
 
 Progress = Callable[[int, int | None], bool]
+Rows = list[tuple[Any, ...]]
 
 
 class Place(NamedTuple):
@@ -49,8 +50,7 @@ def build_index(place: Workplace, *, progress: Progress | None = None) -> Search
     Raises:
         CancelledError: when ``progress`` (texts done, none known to come) answers to stop.
     """
-    with place.store.reading() as desk:
-        return _Builder(desk, place, progress).built()
+    return _Builder(place, progress).built()
 
 
 def _stamp(desk: Desk) -> tuple[tuple[int, str], ...]:
@@ -59,10 +59,14 @@ def _stamp(desk: Desk) -> tuple[tuple[int, str], ...]:
 
 
 class _Builder:
-    """Fills the lanes of one index."""
+    """Fills the lanes of one index, page by page: a writer never waits for the whole of it.
 
-    def __init__(self, desk: Desk, place: Workplace, progress: Progress | None) -> None:
-        self._desk = desk
+    What another desk adds meanwhile may be in it without its place; the stamp, read first, tells
+    that there is something newer.
+    """
+
+    def __init__(self, place: Workplace, progress: Progress | None) -> None:
+        self._store = place.store
         self._catalogue = place.catalogue
         self._progress = progress
         self._places: list[Place] = []
@@ -72,7 +76,8 @@ class _Builder:
         self._done = 0
 
     def built(self) -> SearchIndex:
-        stamp = _stamp(self._desk)
+        with self._store.reading() as desk:
+            stamp = _stamp(desk)
         self._machines()
         self._boxes()
         self._components()
@@ -88,7 +93,7 @@ class _Builder:
 
     def _machines(self) -> None:
         searched, shown, at = [], [], []
-        for key, site, code, serial, model, kind in self._desk.search.machines():
+        for key, site, code, serial, model, kind in self._rows(lambda desk: desk.search.machines()):
             at.append(self._new_place(bytes(key), Place(site, bytes(key), None)))
             self._codes[bytes(key)] = code
             kind_name = self._catalogue.machine_kind_name(kind)
@@ -100,7 +105,9 @@ class _Builder:
 
     def _boxes(self) -> None:
         searched, shown, at = [], [], []
-        for key, machine, kind, position in self._desk.search.boxes():
+        for key, machine, kind, position in self._rows(lambda desk: desk.search.boxes()):
+            if bytes(machine) not in self._at:
+                continue
             site = self._places[self._at[bytes(machine)]].words
             code = self._codes[bytes(machine)]
             name = self._catalogue.box_name(kind, position)
@@ -112,27 +119,27 @@ class _Builder:
         self._tell(len(at))
 
     def _components(self) -> None:
-        rows = self._desk.search.components()
-        at = [self._at[bytes(box)] for _, box in rows]
+        rows = self._rows(lambda desk: desk.search.components())
+        at = [self._at.get(bytes(box), -1) for _, box in rows]
         self._makers[HitKind.COMPONENT].add_codes([serial for serial, _ in rows], at)
         self._tell(len(at))
 
     def _bottles(self) -> None:
-        for page in self._desk.search.bottles():
+        for page in self._pages(lambda desk, after: desk.search.bottles(after)):
             labelled = [row for row in page if row[3]]
             self._makers[HitKind.BOTTLE].add_codes(
                 [row[3] for row in labelled],
-                [self._at[row[2]] for row in labelled],
+                [self._at.get(row[2], -1) for row in labelled],
                 [row[1] for row in labelled],
             )
             self._remarks((row[4], row[2], row[1]) for row in page if row[4])
             self._tell(len(page))
 
     def _reports(self) -> None:
-        for page in self._desk.search.reports():
+        for page in self._pages(lambda desk, after: desk.search.reports(after)):
             self._makers[HitKind.REPORT].add_codes(
                 [row[4] for row in page],
-                [self._at[row[3]] for row in page],
+                [self._at.get(row[3], -1) for row in page],
                 [row[2] for row in page],
             )
             self._remarks((row[5], row[3], row[2]) for row in page if row[5])
@@ -143,23 +150,14 @@ class _Builder:
         self._makers[HitKind.REMARK].add_words(
             [plain_words(words) for words, _, _ in told],
             [words for words, _, _ in told],
-            [self._at[box] for _, box, _ in told],
+            [self._at.get(box, -1) for _, box, _ in told],
             [sample for _, _, sample in told],
         )
 
     def _fluid_samples(self) -> None:
         searched, shown, at = [], [], []
-        for (
-            key,
-            site,
-            bottle,
-            container,
-            kind,
-            fluid,
-            note,
-            report,
-            remark,
-        ) in self._desk.search.fluid_samples():
+        for row in self._rows(lambda desk: desk.search.fluid_samples()):
+            key, site, bottle, container, kind, fluid, note, report, remark = row
             what = f"{kind.replace('_', ' ')} {container}".strip()
             at.append(self._new_place(bytes(key), Place(f"{site}, {what}, {fluid}", None, None)))
             codes = f"{plain_code(bottle)} {plain_code(report or '')}"
@@ -170,8 +168,12 @@ class _Builder:
 
     def _owned(self) -> None:
         """Papers and remarks of any record; the place is the nearest one that can be opened."""
-        search = self._desk.search
-        for kind, rows in ((HitKind.PAPER, search.papers()), (HitKind.REMARK, search.remarks())):
+        with self._store.reading() as desk:
+            owned = {
+                HitKind.PAPER: desk.search.papers(),
+                HitKind.REMARK: desk.search.remarks(),
+            }
+        for kind, rows in owned.items():
             self._makers[kind].add_words(
                 [plain_words(words) for _, words, _, _ in rows],
                 [words for _, words, _, _ in rows],
@@ -179,6 +181,21 @@ class _Builder:
                 [sample or bytes(16) for _, _, _, sample in rows],
             )
             self._tell(len(rows))
+
+    def _rows(self, ask: Callable[[Desk], Rows]) -> Rows:
+        with self._store.reading() as desk:
+            return ask(desk)
+
+    def _pages(self, ask: Callable[[Desk, tuple[int, bytes] | None], Rows]) -> Iterator[Rows]:
+        """The pages of one question, each read in a moment of its own."""
+        after: tuple[int, bytes] | None = None
+        while True:
+            with self._store.reading() as desk:
+                page = ask(desk, after)
+            if not page:
+                return
+            yield page
+            after = (page[-1][0], page[-1][1])
 
     def _new_place(self, key: bytes, place: Place) -> int:
         self._at[key] = len(self._places)

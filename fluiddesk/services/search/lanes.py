@@ -19,6 +19,10 @@ _NO_SAMPLE: Final = bytes(_KEY_BYTES)
 _MOST_LOOKED_AT: Final = 4_000
 """So many places of a common word are looked at; beyond them the answer is cut off."""
 
+_FEWEST_SIGNS: Final = 3
+_SMALL_BYTES: Final = 1 << 20
+"""One or two signs find half of a large store: its texts are not looked through a second time."""
+
 _DROPPED: Final = bytes(code for code in range(128) if code != _END[0] and not chr(code).isalnum())
 EXACT, STARTS, CONTAINS = range(3)
 """How well a text fits, best first."""
@@ -65,7 +69,8 @@ class Lane:
         """
         anchor = max(words, key=len)
         found = self._holding(anchor, words, limit)
-        if len(found) >= limit:
+        is_worth_it = len(words[0]) >= _FEWEST_SIGNS or len(self.text) < _SMALL_BYTES
+        if len(found) >= limit and is_worth_it:
             # A common word: the texts that start with it may lie beyond the ones looked at.
             found |= self._holding(_END + words[0], words, limit)
         whole = b"".join(words)

@@ -141,19 +141,10 @@ def _load_register(
     desk.load("laboratory", ("code", "name"), list(names.items()))
     desk.load(
         "machine",
-        (
-            "site_id",
-            "id",
-            "code",
-            "kind",
-            "model",
-            "serial",
-            "state",
-            "criticality",
-            "machine_uuid",
-        ),
+        ("site_id", "id", "code", "kind", "model", "serial", "state", "criticality",
+         "machine_uuid"),
         machine_rows(fleet, keys),
-    )
+    )  # fmt: skip
     desk.load(
         "meter",
         ("site_id", "id", "machine_id", "kind", "fitted_on", "start_value", "hours_before",

@@ -1,14 +1,16 @@
 """What people search by: numbers, serials, bottle codes, report numbers, words; page by page.
 
-Pages follow the primary key, so that no cursor stays open and no page costs more than another.
+Pages follow the primary key: no page costs more than another, and writers wait for one at most.
 """
 
-from collections.abc import Iterator
 from typing import Any, Final
 
 from fluiddesk.storage.session import Session
 
 PAGE: Final = 20_000
+
+Key = tuple[int, bytes]
+"""A site and a row: the last one of a page."""
 
 _MACHINES: Final = (
     "SELECT m.id, s.name, m.code, m.serial, m.model, m.kind FROM machine m "
@@ -66,19 +68,19 @@ class SearchQuery:
         """Every component that is or was fitted: its serial and the compartment."""
         return self._session.rows(_COMPONENTS)
 
-    def bottles(self) -> Iterator[list[tuple[Any, ...]]]:
-        """Samples with a bottle code or a note, in pages.
+    def bottles(self, after: Key | None = None) -> list[tuple[Any, ...]]:
+        """A page of the samples with a bottle code or a note, after a site and sample.
 
         Each is the site, the sample, its compartment, the bottle's code and the note.
         """
-        yield from self._pages(_BOTTLES, "site_id, id")
+        return self._page(_BOTTLES, "site_id, id", after)
 
-    def reports(self) -> Iterator[list[tuple[Any, ...]]]:
-        """Result sheets that are not voided, in pages.
+    def reports(self, after: Key | None = None) -> list[tuple[Any, ...]]:
+        """A page of the result sheets that are not voided, after a site and sheet.
 
         Each is the site, the sheet, its sample and compartment, the report's number and remark.
         """
-        yield from self._pages(_REPORTS, "r.site_id, r.id")
+        return self._page(_REPORTS, "r.site_id, r.id", after)
 
     def papers(self) -> list[tuple[Any, ...]]:
         """Papers that stand: the owner, the file's name, and the owner's compartment and sample."""
@@ -96,13 +98,7 @@ class SearchQuery:
         """
         return self._session.rows(_FLUID_SAMPLES)
 
-    def _pages(self, statement: str, key: str) -> Iterator[list[tuple[Any, ...]]]:
+    def _page(self, statement: str, key: str, after: Key | None) -> list[tuple[Any, ...]]:
         place = "?" if self._session.is_sqlite else "%s"
-        after, last = "", ()
-        while True:
-            page = self._session.rows(statement.format(after=after, page=PAGE), last)
-            if page:
-                yield page
-            if len(page) < PAGE:
-                return
-            after, last = f" AND ({key}) > ({place}, {place})", page[-1][:2]
+        beyond = f" AND ({key}) > ({place}, {place})" if after else ""
+        return self._session.rows(statement.format(after=beyond, page=PAGE), after or ())

@@ -11,7 +11,7 @@ from sqlalchemy import Column, Date, LargeBinary, Table, and_, func, insert, sel
 
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SiteId
-from fluiddesk.storage.records.audit import NO_SITE, AuditRecords
+from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
@@ -230,11 +230,6 @@ class RegisterRecords:
         row = (int(key.site), place, key.kind.value, key.text, undoes)
         columns = ("site_id", "place", "record_kind", "record_key", "undoes")
         self._session.load("record_change", columns, [row])
-
-
-def site_of_kind(kind: RecordKind, site: SiteId) -> SiteId:
-    """The site in the key of a record of this kind: none for the shared catalogues."""
-    return site if "site_id" in _table(kind).c else NO_SITE
 
 
 def _table(kind: RecordKind) -> Table:

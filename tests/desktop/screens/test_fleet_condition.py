@@ -107,6 +107,21 @@ def test_that_a_fresh_reading_moves_neither_the_view_nor_the_keys(
     assert (table.currentIndex().row(), table.currentIndex().column()) == (1, 0)
 
 
+def test_that_the_filters_stand_side_by_side_in_the_narrowest_page(
+    qtbot: QtBot, screen: FleetConditionScreen
+) -> None:
+    screen.show_facts(fleet(10))
+    screen.resize(840, 600)
+    qtbot.waitUntil(lambda: screen.width() == 840)
+    row = screen.filter_row
+    controls = (row.text, row.site, row.kind, row.overdue, row.moved, row.clear, screen.order)
+    for left, right in zip(controls, controls[1:], strict=False):
+        assert left.geometry().right() < right.geometry().left()
+    assert screen.order.geometry().right() < row.width()
+    screen.resize(1200, 600)
+    assert row.text.width() == 190
+
+
 def test_that_enter_on_an_empty_cell_opens_the_worst_box_of_the_machine(
     qtbot: QtBot, screen: FleetConditionScreen
 ) -> None:
@@ -220,12 +235,18 @@ def test_that_copy_gives_the_selected_cells_as_lines(
     assert headed == f"Site\tMachine\tKind\tEngine\tFinal drive\n{plain}"
 
 
-def test_that_an_empty_database_offers_the_two_next_steps(
+def test_that_an_empty_database_offers_the_next_steps(
     qtbot: QtBot, screen: FleetConditionScreen
 ) -> None:
     screen.show_facts(condition_columns([], today=TODAY))
     buttons = {one.text(): one for one in screen.findChildren(QAbstractButton) if one.isVisible()}
-    assert set(buttons) == {"Open the sample fleet", "Open another database"}
+    assert set(buttons) == {
+        "Set up your own fleet",
+        "Open the sample fleet",
+        "Open another database",
+    }
+    with qtbot.waitSignal(screen.register_asked):
+        buttons["Set up your own fleet"].click()
     with qtbot.waitSignal(screen.sample_asked):
         buttons["Open the sample fleet"].click()
     with qtbot.waitSignal(screen.database_asked):
@@ -332,12 +353,3 @@ def test_that_the_tree_says_when_no_machine_is_found(qtbot: QtBot) -> None:
     qtbot.keyClick(tree.filter, KEY.Key_Return)
     assert tree.tree.model().rowCount() == 0
     assert tree._none_left.isVisible()
-
-
-def test_that_an_empty_database_leads_to_the_register(
-    screen: FleetConditionScreen, qtbot: QtBot
-) -> None:
-    screen.show_facts(fleet(0))
-    button = next(one for one in screen.findChildren(QPushButton) if "your own" in one.text())
-    with qtbot.waitSignal(screen.register_asked):
-        button.click()

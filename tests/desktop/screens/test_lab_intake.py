@@ -10,7 +10,7 @@ from pytestqt.qtbot import QtBot
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
 from fluiddesk.desktop.theme import make_theme
-from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.lab_intake.facts import RowFate
 from fluiddesk.wiring import Clock
@@ -130,7 +130,7 @@ def test_that_another_layout_reads_the_file_again(
     screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
-    assert screen.layouts.box.currentText() == "comma_columns"
+    assert screen.layouts.box.currentText() == "comma_columns (Laboratory of comma_columns)"
     screen.layouts.box.activated.emit(1)
     qtbot.waitUntil(lambda: len(calls.asked) == 2 and not screen.is_busy)
     assert calls.asked[-1] == ("preview", FILE, "long_sheet")
@@ -197,6 +197,70 @@ def test_that_a_refused_file_tells_the_remedy_on_the_page_and_keeps_the_drop_are
     assert screen.idle.drop_area.isVisible()
     assert screen.layouts.isVisible()
     assert QApplication.activeModalWidget() is None
+
+
+def test_that_nothing_of_the_former_file_stands_beside_a_refusal(
+    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+) -> None:
+    opened(screen, qtbot)
+    calls.next_preview = OperatorError("Not a laboratory's file. Choose another.")
+    screen.open_file(Path("photo.csv"))
+    qtbot.waitUntil(lambda: bool(screen.notice.text))
+    assert screen.idle.isVisible()
+    assert not screen.preview.isVisible()
+    assert "ready to take in" not in screen.sentence
+    assert screen._about.text() == ""
+
+
+def test_that_a_cancelled_reading_leaves_the_empty_page(
+    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+) -> None:
+    opened(screen, qtbot)
+    calls.next_preview = OperatorError("Stopped.")
+    screen.open_file(Path("large.csv"))
+    screen._work.cancel()
+    qtbot.waitUntil(lambda: not screen.is_busy)
+    assert screen.idle.isVisible()
+    assert screen.notice.text == ""
+
+
+def test_that_a_refused_taking_in_offers_the_file_again_and_the_fleet_is_read_anew(
+    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_given: object, **_named: object) -> None:
+        raise StaleEditError("The register changed since the file was read. Read it again.")
+
+    opened(screen, qtbot)
+    monkeypatch.setattr(calls, "take_in", refuse)
+    screen.changed.connect(screen.show_changes)  # as the window does
+    with qtbot.waitSignal(screen.changed) as told:
+        screen.take_in()
+    assert told.args is not None
+    assert Subject.FLEET in told.args[0].subjects
+    again = screen.notice.actions_shown[0]
+    assert again.text() == "Read the file again"
+    assert [asked[0] for asked in calls.asked] == ["preview"]
+    again.click()
+    qtbot.waitUntil(lambda: len(calls.asked) == 2 and not screen.is_busy)
+    assert calls.asked[-1] == ("preview", FILE, "comma_columns")
+    assert screen.notice.text == ""
+
+
+def test_that_an_intake_is_chosen_before_it_can_be_undone_and_enter_keeps_it(
+    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+) -> None:
+    screen.refresh()
+    qtbot.waitUntil(lambda: screen.idle.table.model().rowCount() == 3)
+    screen.idle.table.setFocus()
+    assert not screen.idle.undo_button.isEnabled()
+    screen.idle.table.selectRow(0)
+    assert screen.idle.undo_button.isEnabled()
+    screen.idle.undo_button.click()
+    keep = screen.notice.actions_shown[-1]
+    assert keep.text() == "Keep them"
+    qtbot.keyClick(keep, Qt.Key.Key_Return)
+    assert screen.notice.text == ""
+    assert "undo" not in [asked[0] for asked in calls.asked]
 
 
 def test_that_the_very_same_file_cannot_be_taken_in_and_says_since_when(

@@ -174,6 +174,13 @@ def test_that_the_next_sample_is_told_for_every_state(
     assert told in due_text(due(state, due_on, hours_left), today=TODAY)
 
 
+def test_that_a_bottle_at_the_laboratory_is_told_with_what_is_due() -> None:
+    waiting = replace(due(DueState.NOT_YET, date(2026, 12, 2)), awaited_on=date(2026, 11, 12))
+    told = due_text(waiting, today=TODAY)
+    assert told.startswith("Next sample due 2026-12-02")
+    assert told.endswith("; newest sample of 2026-11-12 is at the laboratory")
+
+
 def test_that_hours_left_and_hours_past_are_told_apart() -> None:
     soon = due_text(due(DueState.NOT_YET, date(2026, 12, 2), 132.4), today=TODAY)
     late = due_text(due(DueState.OVERDUE, date(2026, 11, 1), -40.0), today=TODAY)

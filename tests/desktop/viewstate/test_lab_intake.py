@@ -175,7 +175,7 @@ def test_that_an_undone_intake_names_its_file() -> None:
 def test_that_the_empty_page_tells_of_the_last_file_still_in_force() -> None:
     past = [make_past(1), make_past(9, is_undone=True)]
     assert idle_sentence(past) == "1 file taken in; the last on 2026-05-01 with 31 results."
-    assert idle_sentence([]).startswith("No laboratory's file is taken in yet.")
+    assert idle_sentence([]).startswith("No file was taken in on this database yet.")
 
 
 def test_that_a_row_in_one_line_names_box_report_and_day() -> None:

@@ -116,7 +116,7 @@ def test_that_an_empty_database_begins_with_the_site() -> None:
     assert first.actions == (("new_site", "Add your site"),)
     assert not second.actions
     assert not any(step.is_done for step in (first, second, *others))
-    assert is_under_way(EMPTY)
+    assert is_under_way(EMPTY, steps(EMPTY))
 
 
 def test_that_each_step_names_what_is_missing() -> None:
@@ -129,7 +129,7 @@ def test_that_each_step_names_what_is_missing() -> None:
     whole = replace(
         FULL, compartments=tuple(replace(box, capacity_l=30.0) for box in FULL.compartments)
     )
-    assert not is_under_way(whole)
+    assert not is_under_way(whole, steps(whole))
 
 
 def test_that_the_labels_cover_each_box_that_owes_a_sample() -> None:

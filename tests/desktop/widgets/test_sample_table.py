@@ -2,7 +2,7 @@
 
 import pytest
 from PySide6.QtCore import QItemSelectionModel, Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QFontMetrics, QGuiApplication
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop.models.compartment_history import SampleTableModel
@@ -48,6 +48,12 @@ def test_that_ctrl_shift_c_copies_the_heads_too(view: SampleTableView, qtbot: Qt
     lines = QGuiApplication.clipboard().text().splitlines()
     assert len(lines) == 2
     assert make_history().samples[-1].bottle_code in lines[0]
+
+
+def test_that_a_question_mark_fits_between_the_mark_and_the_day(view: SampleTableView) -> None:
+    day = QFontMetrics(make_theme("light").body).horizontalAdvance("2026-10-20")
+    left_for_marks = view.columnWidth(FIRST_SAMPLE) - day - 8 - 6
+    assert left_for_marks >= 10 + 1 + 8
 
 
 def test_that_the_table_has_a_name_for_screen_readers(view: SampleTableView) -> None:

@@ -254,3 +254,13 @@ def test_that_a_machine_with_years_on_it_starts_from_what_its_meter_shows_today(
     told = [(one.fitted_on, one.start_value, one.hours_before) for one in record.meters]
     assert told == ([] if meter is None else [meter])
     assert record.machine.hours_now == now
+
+
+def test_that_a_meter_in_kilometres_counts_an_hour_for_sixteen(register: Register) -> None:
+    # US Army TB 43-0211, paragraph 6-4d: without an hour meter 16 km count as one hour.
+    facts = MachineFacts(site=register.site, code="TR-01", kind="rigid_truck", model="A")
+    meter = MeterFacts(site=register.site, machine=register.machine, unit="km", fitted_on=START)
+    made = add_machine_by_template(register.place, facts, meter=meter, today=TODAY, moment=MOMENT)
+    truck = replace(register, machine=MachineId(made.row))
+    truck.read(30, 1_600.0)
+    assert hours(truck) == [100.0]

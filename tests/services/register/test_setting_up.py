@@ -337,3 +337,21 @@ def test_that_a_box_without_an_interval_and_a_meter_never_read_are_told(
     register.read(900, 5000.0)
     told = [one.text for one in register.facts().missing if one.blocks]
     assert told == ["It has no interval: it never falls due. Give hours, days or both."]
+
+
+@pytest.mark.parametrize(
+    ("kind", "hours", "days"),
+    [("engine", 50.0, 90), ("engine", 50.0, 180), ("hydraulic", None, 365), ("engine", 100.0, 90)],
+)
+def test_that_the_published_intervals_can_be_set_whichever_comes_first(
+    register: Register, kind: str, hours: float | None, days: int
+) -> None:
+    # US Army TM 5-3895-383-24, paragraph 1-12c (roller: 50 h or 90 days, 180 in the reserve;
+    # hydraulic oil once a year) and TB 43-0211, paragraph 6-4d (truck: 100 h or 90 days).
+    box = replace(register.box(kind), interval_hours=hours, interval_days=days)
+    save_compartment(register.place, box, today=TODAY, moment=MOMENT)
+    after = register.box(kind)
+    assert (after.interval_hours, after.interval_days) == (hours, days)
+    assert all(
+        one.key != box.id or one.field != "interval_hours" for one in register.facts().missing
+    )

@@ -26,13 +26,17 @@ from tests.fleets import (
     Dump,
     desk_home,
     dump,
+    either_fleet,
     fleet,
     fleet_file,
+    server_template,
     small_fleet_file,
     the_catalogue,
 )
 
-__all__ = ["desk_home", "fleet", "fleet_file", "small_fleet_file"]
+__all__ = [
+    "desk_home", "either_fleet", "fleet", "fleet_file", "server_template", "small_fleet_file",
+]  # fmt: skip
 
 Cells = Mapping[str, object]
 

@@ -346,3 +346,67 @@ def test_that_a_cell_of_a_quotation_left_open_is_told(register: Register):
     file.write_text('machine,kind\n"EX-01,excavator\n', encoding="utf-8")
     with pytest.raises(OperatorError, match="quotation mark"):
         register.preview(file)
+
+
+@pytest.mark.parametrize(
+    ("name", "row", "column"),
+    [
+        ("meters.csv", {"removed_on": "2025-12-31"}, "removed_on"),
+        ("meters.csv", {"start_value": 100, "rolls_over_at": 100}, "start_value"),
+        ("meters.csv", {"unit": "miles"}, "unit"),
+        ("component_fits.csv", {"removed_on": "2025-12-31"}, "removed_on"),
+        ("component_fits.csv", {"condition": "old"}, "condition"),
+        ("points.csv", {"kind": "hole"}, "kind"),
+        ("points.csv", {"retired": "perhaps"}, "retired"),
+        ("points.csv", {"flush_ml": -1}, "flush_ml"),
+        ("sites.csv", {"time_zone": "Berlin"}, "time_zone"),
+        ("sites.csv", {"dust_shares": "silicon"}, "dust_shares"),
+        ("fluids.csv", {"fluid_class": "wine"}, "fluid_class"),
+        ("fluids.csv", {"density_kg_per_l": "1e999"}, "density_kg_per_l"),
+        ("machines.csv", {"lasting_id": "12"}, "lasting_id"),
+        ("machines.csv", {"criticality": 2.5}, "criticality"),
+        ("machines.csv", {"in_service_on": "1899-12-31"}, "in_service_on"),
+        ("meter_readings.csv", {"source": "guess"}, "source"),
+        ("events.csv", {"certainty": "perhaps"}, "certainty"),
+    ],
+)
+def test_that_what_no_record_can_hold_is_refused_in_its_column(
+    register: Register, name: str, row: Mapping[str, object], column: str
+):
+    register.set_up(ENGINE)
+    box = {"machine": "EX-01", "compartment": "engine"}
+    sound: dict[str, Mapping[str, object]] = {
+        "meters.csv": {"machine": "EX-01", "fitted_on": "2026-01-01"},
+        "component_fits.csv": {**box, "serial": "S-1", "fitted_on": "2026-01-01"},
+        "points.csv": {**box, "kind": "drain", "location": "sump", "flush_ml": 100},
+        "sites.csv": {"site": "South pit"},
+        "fluids.csv": {"fluid": "own", "name": "Own", "fluid_class": "engine_oil",
+                       "density_kg_per_l": 0.9},
+        "machines.csv": {**MACHINE, "machine": "EX-02"},
+        "meter_readings.csv": READING,
+        "events.csv": {**box, "kind": "repair", "happened_on": "2026-01-01"},
+    }  # fmt: skip
+    assert register.preview(register.file(name, sound[name])).can_import
+    preview = register.preview(register.file(name, {**sound[name], **row}))
+    problem = only_problem(preview)
+    assert problem.refuses
+    assert (problem.row, problem.column) == (2, column)
+    assert problem.value == str(row[column])
+    assert problem.remedy
+
+
+def test_that_an_event_by_meter_value_needs_a_meter(register: Register):
+    register.set_up(ENGINE)
+    event = {"machine": "EX-01", "compartment": "engine", "kind": "repair",
+             "happened_on": "2026-02-01", "meter_value": 12}  # fmt: skip
+    problem = only_problem(register.preview(register.file("events.csv", event)))
+    assert (problem.column, problem.value) == ("meter_value", "12")
+    assert "the machine has no meter" in problem.text
+
+
+def test_that_a_heading_twice_is_refused(register: Register):
+    file = register.folder / "sites.csv"
+    file.write_text("site,site\nNorth pit,South pit\n", encoding="utf-8")
+    problem = only_problem(register.preview(file))
+    assert problem.refuses
+    assert "this heading stands twice" in problem.text

@@ -7,6 +7,7 @@ import pytest
 
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.fleet_condition import fleet_condition
+from fluiddesk.services.register_files.export import export_register
 from fluiddesk.services.register_files.take_in import (
     import_register_files,
     preview_register_files,
@@ -317,3 +318,117 @@ def test_that_a_new_reference_is_held_against_later_samples(fleet: Fleet):
     assert history is not None
     assert set(history.reference.tolist()) == {new}
     assert fleet.check() == []
+
+
+def test_that_a_second_reference_of_a_day_is_told_and_holds(register: Register):
+    own = {"fluid": "own_oil", "name": "Own oil", "fluid_class": "engine oil",
+           "density_kg_per_l": 0.88}  # fmt: skip
+    reference = {"fluid": "Own oil", "valid_from": "2026-01-01", "source": "analysis", "iron": 2}
+    register.take_in(
+        register.file("fluids.csv", own), register.file("fluid_references.csv", reference)
+    )
+    newer = register.file("fluid_references.csv", {**reference, "iron": 4})
+    problem = only_problem(register.preview(newer))
+    assert not problem.refuses
+    assert "a reference of that day stands already" in problem.text
+    register.take_in(newer)
+    with register.place.store.reading() as desk:
+        [fluid] = [one for one in desk.fleet.fluids() if one.code == "own_oil"]
+    assert [one.values["iron"] for one in fluid.references] == [2.0, 4.0]
+    empty = register.file("fluid_references.csv", {**reference, "iron": ""})
+    assert "the row holds no value" in only_problem(register.preview(empty)).text
+
+
+def test_that_a_batch_names_a_reference_of_its_fluid(register: Register):
+    register.take_in(register.file("sites.csv", SITE))
+    batch = {"fluid": "engine_oil_15w40", "batch": "D-1", "delivered_on": "2026-02-01"}
+    wrong = register.file("fluid_batches.csv", {**batch, "reference_from": "2026-01-31"})
+    problem = only_problem(register.preview(wrong))
+    assert (problem.column, problem.value) == ("reference_from", "2026-01-31")
+    register.take_in(register.file("fluid_batches.csv", {**batch, "reference_from": "2000-01-01"}))
+    later = register.file("fluid_batches.csv", {**batch, "delivered_on": "2026-02-03"})
+    [outcome] = register.take_in(later).files
+    assert (outcome.added, outcome.changed) == (0, 1)
+    [told] = register.told("fluid_batches")
+    assert (told["delivered_on"], told["reference_from"]) == ("2026-02-03", "2000-01-01")
+    twice = register.file("fluid_batches.csv", batch, batch)
+    assert "is the same fluid batch as in row 2" in only_problem(register.preview(twice)).text
+
+
+def test_that_sites_and_points_are_changed_where_they_stand(register: Register):
+    register.set_up(ENGINE)
+    place = {"machine": "EX-01", "compartment": "engine"}
+    point = {**place, "kind": "Live valve", "location": "filter head", "flush_ml": 100}
+    register.take_in(register.file("points.csv", point))
+    done = register.take_in(
+        register.file("sites.csv", {"site": "NORTH PIT", "time_zone": "Europe/Berlin"}),
+        register.file("points.csv", {**place, "location": "filter head", "hazards": "hot"}),
+    )
+    assert [(one.added, one.changed) for one in done.files] == [(0, 1), (0, 1)]
+    [told] = register.told("points")
+    assert (told["kind"], told["flush_ml"], told["hazards"]) == ("live valve", "100", "hot")
+    [site] = register.told("sites")
+    assert (site["site"], site["time_zone"]) == ("North pit", "Europe/Berlin")
+    new = register.file("points.csv", {**place, "location": "drain plug"})
+    assert {one.column for one in register.preview(new).problems} == {"kind", "flush_ml"}
+
+
+def test_that_a_meter_on_the_register_is_put_right_by_file_with_its_readings(register: Register):
+    register.set_up(ENGINE)
+    meter = {"machine": "EX-01", "fitted_on": "2025-01-01"}
+    register.take_in(
+        register.file("meters.csv", meter),
+        register.file("meter_readings.csv", {"machine": "EX-01", "read_on": "2025-06-01",
+                                             "value": 900}),
+    )  # fmt: skip
+    [outcome] = register.take_in(register.file("meters.csv", {**meter, "hours_before": 4000})).files
+    assert outcome.changed == 1
+    with register.place.store.reading() as desk:
+        [machine] = desk.fleet.machines()
+        [reading] = desk.fleet.meter_readings(machine.id)
+        usage = desk.fleet.usage()[machine.id]
+    assert (reading.true_hours, usage.hours_now) == (4900.0, 4900.0)
+
+
+def test_that_another_model_is_judged_anew(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    file = write_file(
+        fleet.folder / "machines.csv",
+        [{"site": box.site, "machine": box.machine, "model": "another model"}],
+    )
+    import_register_files(fleet.place, [file], today=LAST_DAY, moment=NOW)
+    assert fleet.box(box.compartment_id).model == "another model"
+    assert fleet.check() == []
+
+
+@pytest.mark.slow
+def test_that_a_server_takes_the_files_in_like_a_file_does(either_fleet: Fleet):
+    out = either_fleet.folder / "out"
+    export_register(either_fleet.place, out)
+    box = either_fleet.boxes("engine")[0]
+    place = {"site": box.site, "machine": box.machine}
+    files = {
+        "machines": [{**place, "machine": "NEW-1", "kind": "grader", "model": "grader 15 t"}],
+        "machine_states": [{**place, "since": "2026-06-01", "state": "down"}],
+        "meter_readings": [{**place, "machine": "NEW-1", "read_on": "2026-06-01", "value": 10}],
+        "compartments": [{**place, "compartment": "engine", "capacity_l": 77}],
+        "component_fits": [
+            {**place, "compartment": "engine", "serial": "S-1", "fitted_on": "2026-06-01"}
+        ],
+        "events": [
+            {**place, "compartment": "engine", "kind": "top_up", "happened_on": "2026-06-02"}
+        ],
+    }
+    paths = [write_file(out / f"{name}_new.csv", rows) for name, rows in files.items()]
+    preview = preview_register_files(either_fleet.place, [out], today=LAST_DAY)
+    assert not preview.will_change
+    before = either_fleet.dump()
+    trial = preview_register_files(either_fleet.place, paths, today=LAST_DAY)
+    assert differing_tables(before, either_fleet.dump()) == set()
+    done = import_register_files(
+        either_fleet.place, paths, today=LAST_DAY, moment=NOW, preview=trial
+    )
+    assert [(one.added, one.changed) for one in done.files] == [
+        (1, 0), (1, 0), (1, 0), (0, 1), (1, 0), (1, 0),
+    ]  # fmt: skip
+    assert either_fleet.check() == []

@@ -27,7 +27,7 @@ from fluiddesk.services.register_files.take_in import (
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import check_store, open_store
 from tests.fleets import CLERK, LAST_DAY, NOW, Fleet, the_catalogue
-from tests.services.register_files.conftest import ENGINE, Register, opened, write_file
+from tests.services.register_files.conftest import ENGINE, MACHINE, Register, opened, write_file
 
 Row = Mapping[str, Any]
 Rows = list[Row]
@@ -337,3 +337,20 @@ def test_that_a_copy_of_the_database_is_read_like_any(register: Register, tmp_pa
         export_register(place, tmp_path / "out")
         assert preview_register_files(place, [tmp_path / "out"], today=LAST_DAY).can_import
         import_register_files(place, [tmp_path / "out"], today=LAST_DAY, moment=NOW)
+
+
+def test_that_a_machine_of_two_owners_stays_one_machine(
+    register: Register, other_register: Register
+):
+    south = {"site": "South pit"}
+    register.set_up()
+    with register.place.store.reading() as desk:
+        [first] = desk.fleet.machines()
+    register.take_in(
+        register.file("sites.csv", south),
+        register.file("machines.csv", {**south, **MACHINE, "lasting_id": first.id.hex()}),
+    )
+    export_register(register.place, register.folder / "out")
+    other_register.take_in(register.folder / "out")
+    lasting = [one["lasting_id"] for one in other_register.told("machines")]
+    assert lasting == [first.id.hex()] * 2

@@ -34,11 +34,11 @@ def test_that_a_bottle_code_finds_its_sample_however_it_is_typed(fleet: Fleet):
         assert hit.sample_id == sample.id
 
 
-def test_that_report_numbers_and_remarks_are_found(fleet: Fleet):
-    code = fleet.draw(fleet.boxes("engine")[0], 78)
+def test_that_report_numbers_and_remarks_are_found(either_fleet: Fleet):
+    code = either_fleet.draw(either_fleet.boxes("engine")[0], 78)
     row = results(code, iron=12) | {"report": "Q/4711-B", "remark": "Lab saw metal flakes"}
-    fleet.take_in(fleet.lab_file("lab.csv", row))
-    index = build_index(fleet.place)
+    either_fleet.take_in(either_fleet.lab_file("lab.csv", row))
+    index = build_index(either_fleet.place)
     [report] = find(index, "q4711b").hits
     [remark] = find(index, "FLAKES metal").hits
     assert (report.kind, report.found) == (HitKind.REPORT, "Q/4711-B")
@@ -72,3 +72,13 @@ def test_that_a_change_makes_the_index_old(fleet: Fleet):
 def test_that_building_can_be_stopped(fleet: Fleet):
     with pytest.raises(CancelledError):
         build_index(fleet.place, progress=lambda _done, _all: False)
+
+
+def test_that_an_index_read_in_small_pages_is_the_same(
+    either_fleet: Fleet, monkeypatch: pytest.MonkeyPatch
+):
+    whole = build_index(either_fleet.place)
+    monkeypatch.setattr("fluiddesk.storage.queries.search.PAGE", 7)
+    paged = build_index(either_fleet.place)
+    assert [lane.text for lane in paged.lanes] == [lane.text for lane in whole.lanes]
+    assert [lane.samples for lane in paged.lanes] == [lane.samples for lane in whole.lanes]
