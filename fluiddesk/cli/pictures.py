@@ -23,9 +23,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     picture.add_argument("--out", type=Path, required=True, help="PNG file to write")
     picture.add_argument("--theme", choices=("light", "dark"), default="light")
     picture.add_argument("--size", default="1280x800", help="width x height in pixels")
-    picture.add_argument(
-        "--machine", default="", help="which machine to show"
-    )
+    picture.add_argument("--machine", default="", help="which machine to show")
     picture.add_argument("--compartment", default="", help="for compartment: which of its boxes")
     picture.add_argument("--file", type=Path, help="for results: a laboratory's file to preview")
     add_database(picture, formats=False)

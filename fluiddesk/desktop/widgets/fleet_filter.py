@@ -34,7 +34,7 @@ class FleetFilterRow(QWidget):
         self.text.setClearButtonEnabled(True)
         give_way(self.text, least=120, most=190)
         self.site = self._choice(self.tr("Site"), least=104, most=130)
-        self.kind = self._choice(self.tr("Machine kind"), least=130, most=170)
+        self.kind = self._choice(self.tr("Machine kind"), least=166, most=170)
         self.overdue = QCheckBox(self.tr("Overdue"), self)
         self.overdue.setToolTip(self.tr("Machines with a box whose sampling window has passed"))
         self.moved = QCheckBox(self.tr("Moved"), self)

@@ -1,6 +1,7 @@
 """The fleet page and the tree, used by keyboard and by ear."""
 
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -115,7 +116,7 @@ def test_that_the_filters_stand_side_by_side_in_the_narrowest_page(
     qtbot.waitUntil(lambda: screen.width() == 840)
     row = screen.filter_row
     controls = (row.text, row.site, row.kind, row.overdue, row.moved, row.clear, screen.order)
-    for left, right in zip(controls, controls[1:], strict=False):
+    for left, right in pairwise(controls):
         assert left.geometry().right() < right.geometry().left()
     assert screen.order.geometry().right() < row.width()
     screen.resize(1200, 600)
