@@ -39,13 +39,13 @@ def test_that_every_page_is_drawn_in_both_themes(
     del qapp
     out = tmp_path / "page.png"
     told = run(
-        "picture", page, "--theme", theme, "--size", "1024x700", "--out", out,
+        "picture", page, "--theme", theme, "--size", "1200x700", "--out", out,
         "--database", sample_fleet_file, "--file", wiring.sample_lab_files()[0],
     )  # fmt: skip
     assert (told.code, told.out) == (Exit.OK, "")
     assert told.err == f"Wrote {out}.\n"
     size, ground, colours = shown(out)
-    assert size == (1024, 700)
+    assert size == (1200, 700)
     assert ground > DARKEST_OF_LIGHT if theme == "light" else ground < LIGHTEST_OF_DARK
     assert colours > 8, "an empty page has fewer"
 

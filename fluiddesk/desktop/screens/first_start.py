@@ -41,6 +41,8 @@ class FirstStartScreen(QWidget):
         self._column.setContentsMargins(_MARGIN, _MARGIN, _MARGIN, MARGIN)
         self._column.setSpacing(GAP)
         self._column.addWidget(self.notice)
+        if notice:
+            self._column.addSpacing(MARGIN)
         self._column.addWidget(head)
         self._column.addSpacing(GAP)
         sample = self._offer(

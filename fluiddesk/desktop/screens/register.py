@@ -232,9 +232,14 @@ class RegisterScreen(QWidget):
 
     def open_machine(self, machine: bytes) -> None:
         """Show one machine, whatever was filtered."""
-        state = self._state
-        found = None if state is None else state.find(("machine", machine))
-        if state is None or found is None:
+        state, key = self._state, ("machine", machine)
+        if state is None:
+            # The page was made a moment ago: the machine is shown once the register is read.
+            self.editing.want(key)
+            self._show_face(self.list)
+            return
+        found = state.find(key)
+        if found is None:
             return
         self._show_face(self.list)
         state.section = Section.MACHINES

@@ -112,6 +112,10 @@ class RecordEditing(QObject):
             self.show(found)
         self._panel.setVisible(self.record is not None)
 
+    def want(self, key: Key) -> None:
+        """Show this record as soon as the register is read."""
+        self._wanted = key
+
     def show(self, record: Record) -> None:
         """Show a record; a part with its machine's parts below."""
         state = self._state

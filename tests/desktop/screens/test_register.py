@@ -26,6 +26,7 @@ from tests.desktop.makers_register import (
     PREVIEW,
     TODAY,
     CallsDouble,
+    machine_key,
     make_register,
 )
 
@@ -81,6 +82,23 @@ def test_that_the_page_opens_on_the_first_machine(screen: RegisterScreen) -> Non
     assert isinstance(screen.record, MachineFacts)
     assert screen.record.code == "HT-01"
     assert field(screen, "serial").text() == "S7001"
+
+
+def test_that_a_machine_asked_for_before_the_register_is_read_is_shown_then(
+    qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    made = RegisterScreen(
+        PLACE,
+        clock=Clock(demo_day=TODAY),
+        theme=make_theme("light"),
+        background=background,
+        calls=calls,
+    )
+    qtbot.addWidget(made)
+    made.open_machine(bytes(machine_key(5)))
+    made.refresh()
+    settle(qtbot, background)
+    assert field(made, "code").text() == "HT-05"
 
 
 def test_that_arrows_walk_from_machine_to_machine(screen: RegisterScreen, qtbot: QtBot) -> None:
