@@ -50,11 +50,11 @@ def _show(arguments: argparse.Namespace) -> int:
         for line in held.lines
         if wanted in line.scope.lower() and arguments.analyte in ("", line.limit.analyte)
     ]
+    print_rows(rows, form=arguments.format, columns=_COLUMNS)
     if not rows:
         scopes = ", ".join(sorted({line.scope for line in held.lines}))
         raise NotFoundError(
             f'No limit fits scope "{arguments.scope}" and analyte "{arguments.analyte}". '
             f"There are limits for: {scopes}."
         )
-    print_rows(rows, form=arguments.format, columns=_COLUMNS)
     return Exit.OK

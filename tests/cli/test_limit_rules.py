@@ -24,7 +24,9 @@ def test_that_limits_are_found_by_scope_and_analyte(run: Run, fleet: Fleet):
     assert {line["analyte"] for line in lines} == {"iron"}
     levels = [line for line in lines if (line["scope"], line["kind"]) == ("engine", "level")]
     assert [(one["watch"], one["act"], one["urgent"]) for one in levels] == [(60, 100, 150)]
-    assert run(*asked, "--analyte", "nothing").json == []
+    nothing = run(*asked, "--scope", "egnine")
+    assert (nothing.json, nothing.code) == ([], Exit.NO_INPUT)
+    assert "There are limits for: axle" in nothing.err
 
 
 def test_that_a_missing_bound_is_null_in_json_and_blank_in_csv(run: Run, fleet: Fleet):

@@ -12,6 +12,7 @@ import pytest
 from fluiddesk.domain.errors import (
     BusyError,
     CannotWriteError,
+    NoPermissionError,
     NotFoundError,
     OperatorError,
     UnavailableError,
@@ -233,11 +234,14 @@ def test_that_a_file_that_may_not_be_written_opens_for_reading_only(
     monkeypatch.setattr(os, "access", lambda path, _mode: Path(path) != tmp_path)
     with pytest.raises(CannotWriteError, match="folder"):
         open_store(address)
-    monkeypatch.setattr(os, "access", lambda _path, _mode: False)
+    monkeypatch.setattr(os, "access", lambda _path, mode: mode != os.W_OK)
     with pytest.raises(CannotWriteError, match="cannot be written"):
         open_store(address)
     with open_store(address, read_only=True) as shown:
         assert site_names(shown) == []
+    monkeypatch.setattr(os, "access", lambda _path, _mode: False)
+    with pytest.raises(NoPermissionError, match="may not read"):
+        open_store(address, read_only=True)
 
 
 WRITER = """
