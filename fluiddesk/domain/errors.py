@@ -47,6 +47,12 @@ class BusyError(OperatorError):
     exit_code = 75
 
 
+class CancelledError(OperatorError):
+    """The person stopped the work; nothing was changed."""
+
+    exit_code = 75
+
+
 class StaleEditError(OperatorError):
     """The record was changed by somebody else since it was read."""
 

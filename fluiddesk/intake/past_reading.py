@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import Final
 
 from fluiddesk.domain.analytes import Analyte, AnalyteCode
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.samples import ResultSheet
 from fluiddesk.intake.files import open_lab_file
 from fluiddesk.intake.layouts import LabLayout, Role, choose_layout, layout_named
-from fluiddesk.intake.problems import CancelledError, HeldRow, LabFileError, Problem
+from fluiddesk.intake.problems import HeldRow, LabFileError, Problem
 from fluiddesk.intake.reading import bound_table, pieces
 from fluiddesk.intake.rows import RowRead, RowReader
 

@@ -17,12 +17,6 @@ class LabFileError(OperatorError):
     """A laboratory file cannot be read at all; nothing of it was taken in."""
 
 
-class CancelledError(OperatorError):
-    """The person stopped the reading; nothing was taken in."""
-
-    exit_code = 75
-
-
 class ProblemSeverity(StrEnum):
     """What a problem does to its row or column."""
 

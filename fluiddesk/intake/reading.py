@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Final
 
 from fluiddesk.domain.analytes import Analyte, AnalyteCode
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.samples import OpenBottle
 from fluiddesk.intake.columns import BoundColumns, bind_columns
 from fluiddesk.intake.files import LabTable, Row, open_lab_file
 from fluiddesk.intake.layouts import LabLayout, Role, choose_layout, layout_named
 from fluiddesk.intake.matching import Matcher
-from fluiddesk.intake.problems import CancelledError, IntakeReport, LabFileError
+from fluiddesk.intake.problems import IntakeReport, LabFileError
 from fluiddesk.intake.rows import RowReader
 
 ROWS_AT_ONCE: Final = 500

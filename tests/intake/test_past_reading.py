@@ -6,9 +6,10 @@ from pathlib import Path
 import pytest
 
 from fluiddesk import assets
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.intake.layout_files import layout_from_text, load_layouts
 from fluiddesk.intake.past_reading import PastReport, read_past_file
-from fluiddesk.intake.problems import CancelledError, LabFileError, ProblemSeverity
+from fluiddesk.intake.problems import LabFileError, ProblemSeverity
 from tests.intake.bench import analytes
 
 TODAY = date(2026, 6, 30)

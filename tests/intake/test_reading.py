@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from fluiddesk.domain.errors import NotFoundError, OperatorError, UsageError
+from fluiddesk.domain.errors import CancelledError, NotFoundError, OperatorError, UsageError
 from fluiddesk.domain.samples import Sign
-from fluiddesk.intake.problems import CancelledError, LabFileError, ProblemSeverity
+from fluiddesk.intake.problems import LabFileError, ProblemSeverity
 from fluiddesk.intake.reading import read_lab_file
 from tests.intake.bench import LAB_FILES, analytes, bench_layout, bottle, read, register
 

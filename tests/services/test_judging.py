@@ -8,13 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.limits.assessment import assess, reference_matrix
 from fluiddesk.domain.limits.limit_set import LimitSetState, Scope, limits_in_force, set_in_force
 from fluiddesk.domain.limits.limit_table import limit_table
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.reassess import judging
 from fluiddesk.services.reassess.judging import (
-    CancelledError,
     Rulebook,
     box_profiles,
     judge,

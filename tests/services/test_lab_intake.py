@@ -5,14 +5,13 @@ from datetime import timedelta
 
 import pytest
 
-from fluiddesk.domain.errors import NotFoundError, StaleEditError
+from fluiddesk.domain.errors import CancelledError, NotFoundError, StaleEditError
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.changes import Subject
 from fluiddesk.services.lab_intake import apply
 from fluiddesk.services.lab_intake import take_in as taking
 from fluiddesk.services.lab_intake.facts import RowFate
 from fluiddesk.services.lab_intake.take_in import past_intakes, take_in, undo_intake
-from fluiddesk.services.reassess.judging import CancelledError
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables, results
 
 LATER = NOW + timedelta(hours=1)

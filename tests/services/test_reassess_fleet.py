@@ -5,11 +5,11 @@ from datetime import timedelta
 
 import pytest
 
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.limits.limit_set import LimitKind, LimitSetState
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.founding import starter_set
 from fluiddesk.services.reassess.fleet import reassess_fleet
-from fluiddesk.services.reassess.judging import CancelledError
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables
 
 STRICT_FROM = LAST_DAY - timedelta(days=60)

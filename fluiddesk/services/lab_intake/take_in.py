@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from fluiddesk.domain.errors import NotFoundError
+from fluiddesk.domain.errors import CancelledError, NotFoundError
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.lab_intake.apply import apply_report
@@ -18,7 +18,6 @@ from fluiddesk.services.outside_plan.rejected import restore_trust
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
 from fluiddesk.services.reassess.fleet import reassess_boxes
-from fluiddesk.services.reassess.judging import CancelledError
 from fluiddesk.services.register.derive import refresh_usage
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import IntakeRecord

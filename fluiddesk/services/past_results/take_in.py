@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from fluiddesk.domain.errors import StaleEditError
+from fluiddesk.domain.errors import CancelledError, StaleEditError
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.intake.past_reading import PastReport, Progress
 from fluiddesk.services.changes import Changes, Subject
@@ -13,7 +13,6 @@ from fluiddesk.services.past_results.matching import MatchedRow, Matching, match
 from fluiddesk.services.past_results.preview import candidate, row_facts
 from fluiddesk.services.past_results.saving import Placed, save_rows
 from fluiddesk.services.reassess.fleet import Moved as MovedBox
-from fluiddesk.services.reassess.judging import CancelledError
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, HeldRowRecord, WaitingRecord
 

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.analytes import Analyte
-from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.limits.assessment import (
     FiredRule,
     assess,
@@ -24,10 +24,6 @@ CHUNK = 40_000
 
 Progress = Callable[[int, int | None], bool]
 """Told (done, total or unknown); answers whether to go on."""
-
-
-class CancelledError(OperatorError):
-    """The person stopped the work; nothing was changed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

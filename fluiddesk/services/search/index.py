@@ -8,8 +8,8 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.services.plain_text import plain_code, plain_words
-from fluiddesk.services.reassess.judging import CancelledError
 from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.search.lanes import Lane, LaneMaker
 from fluiddesk.services.workplace import Workplace

@@ -2,7 +2,7 @@
 
 import pytest
 
-from fluiddesk.services.reassess.judging import CancelledError
+from fluiddesk.domain.errors import CancelledError
 from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.search.find import find
 from fluiddesk.services.search.index import build_index
