@@ -13,9 +13,13 @@ SELF = Path(__file__).resolve()
 EXEMPT = ("resources/licences/LICENSE", "resources/licences/GPL", "resources/licences/LGPL")
 
 FORBIDDEN = {
+    "a working paper that is not part of the project": (
+        r"\b(?:design|engineering|layout|trade|references|brief)\.md\b"
+    ),
     "a path of one machine": r"(?<![\w.])/(?:work|root|home|tmp)/",
     "a host of a package registry": r"pythonhosted|pypi\.org|registry\.npm|conda\.anaconda",
     "a mark for work left undone": r"\b(?:TODO|FIXME|XXX|HACK)\b",
+    "who or what wrote a part": r"(?i)\bs[e]{2}d[ ]document|\bsub-?agent|\blanguage model\b",
 }
 
 
@@ -63,6 +67,9 @@ def test_that_no_text_of_the_project_holds(what: str) -> None:
 @pytest.mark.parametrize(
     ("what", "example"),
     [
+        ("a working paper that is not part of the project", "as layout.md says"),
+        ("who or what wrote a part", "by a sub-agent"),
+        ("who or what wrote a part", "the s" + "eed document says"),
         ("a path of one machine", "open('/tmp/x')"),
         ("a host of a package registry", "files.pythonhosted.org"),
         ("a mark for work left undone", "# TODO later"),
