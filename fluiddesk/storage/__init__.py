@@ -11,7 +11,7 @@ from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
 from fluiddesk.storage.records.audit import NO_SITE
 from fluiddesk.storage.records.hours import HoursRecord
-from fluiddesk.storage.records.outside import FluidSampleRecord
+from fluiddesk.storage.records.outside import BoxSampleRecord, FluidSampleRecord
 from fluiddesk.storage.records.papers import PaperRecord, RemarkRecord
 from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
 from fluiddesk.storage.records.register import (
@@ -55,6 +55,7 @@ __all__ = [
     "AuditRecord",
     "BlockError",
     "BottleRecord",
+    "BoxSampleRecord",
     "ChangeRecord",
     "ConditionRecord",
     "CopyError",

@@ -3,22 +3,31 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
-from sqlalchemy import Row, Select, and_, func, insert, select, update
+from sqlalchemy import Row, Select, and_, func, insert, or_, select, update
 
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SampleId, SiteId
-from fluiddesk.domain.samples import OpenBottle, Reading, ResultSheet, SampleState, Sign
+from fluiddesk.domain.samples import (
+    OpenBottle,
+    Reading,
+    ResultSheet,
+    SampleOrigin,
+    SampleReason,
+    SampleState,
+    Sign,
+)
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.records.results import SheetTakenError
 from fluiddesk.storage.records.rows import BottleRecord
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.catalogue import AnalyteRow
-from fluiddesk.storage.tables.fleet import FluidBatchRow, SiteRow
+from fluiddesk.storage.tables.fleet import CompartmentRow, FluidBatchRow, MachineRow, SiteRow
 from fluiddesk.storage.tables.outside import FluidReadingRow, FluidSampleRow, FluidSheetRow
-from fluiddesk.storage.tables.sampling import BottleRow, ResultSheetRow
+from fluiddesk.storage.tables.sampling import BottleRow, ResultSheetRow, SampleRow
 
+_UNPLANNED: Final = (SampleOrigin.WALK_UP.value, SampleOrigin.SPARE_LABEL.value)
 _FLUID_SAMPLE: Final = (
     "site_id", "id", "bottle_code", "kind", "fluid_code", "batch_id", "tank_id", "container",
     "reason", "state", "taken_on", "taken_by", "note",
@@ -49,6 +58,28 @@ class FluidSampleRecord:
     report_number: str = ""
     issue: int = 0
     """Of the report in force; 0 where none has come."""
+
+
+class BoxSampleRecord(NamedTuple):
+    """A sample of a compartment that the plan did not ask for, or that gave no results."""
+
+    site: int
+    id: bytes
+    machine_id: bytes
+    machine: str
+    compartment_id: bytes
+    kind: str
+    position: str
+    bottle_code: str
+    reason: str
+    origin: str
+    state: str
+    taken_on: date | None
+    taken_by: str
+    note: str
+    duplicate_of: bytes | None
+    report_number: str | None
+    rejected_reason: str | None
 
 
 class OutsideRecords:
@@ -112,6 +143,20 @@ class OutsideRecords:
         self._session.load("fluid_sample", _FLUID_SAMPLE, [row])
         told = {"kind": one.kind, "fluid": one.fluid, "container": one.container}
         self._audit.append(one.site, f"fluid sample {one.bottle_code}", None, told)
+
+    def box_samples(self) -> list[BoxSampleRecord]:
+        """Walk-ups, spare labels, duplicates and rejected bottles of compartments, newest first."""
+        row, sheet = SampleRow, ResultSheetRow
+        unplanned = or_(row.origin.in_(_UNPLANNED), row.reason == SampleReason.DUPLICATE.value)
+        rejected = and_(sheet.rejected_reason != "", sheet.rejected_reason.is_not(None))
+        # Two questions, each of which an index or one short scan answers; one with OR would not.
+        asked = (_box_samples().where(unplanned), _box_samples().where(rejected))
+        found = {
+            one.id: BoxSampleRecord(*one)
+            for wanted in asked
+            for one in self._session.connection.execute(wanted)
+        }
+        return sorted(found.values(), key=lambda one: (one.taken_on or date.min, one.id))[::-1]
 
     def fluid_samples(self, codes: Sequence[str] | None = None) -> list[FluidSampleRecord]:
         """Samples of no compartment, of some bottles or all, newest first."""
@@ -275,6 +320,22 @@ class OutsideRecords:
                 changed_by=session.who,
             )
         )
+
+
+def _box_samples() -> Select[*tuple[Any, ...]]:
+    """Samples of compartments with the words for their boxes, and the sheet in force."""
+    row, box, machine, sheet = SampleRow, CompartmentRow, MachineRow, ResultSheetRow
+    in_force = and_(sheet.site_id == row.site_id, sheet.sample_id == row.id, sheet.is_current)
+    return (
+        select(
+            row.site_id, row.id, machine.id, machine.code, box.id, box.kind, box.position,
+            row.bottle_code, row.reason, row.origin, row.state, row.taken_on, row.taken_by,
+            row.note, row.duplicate_of, sheet.report_number, sheet.rejected_reason,
+        )
+        .join(box, and_(box.site_id == row.site_id, box.id == row.compartment_id))
+        .join(machine, and_(machine.site_id == box.site_id, machine.id == box.machine_id))
+        .outerjoin(sheet, in_force)
+    )  # fmt: skip
 
 
 def _fluid_samples() -> Select[*tuple[Any, ...]]:

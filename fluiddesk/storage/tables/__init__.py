@@ -1,6 +1,15 @@
 """The mapped classes, one for each table; they never leave the storage."""
 
-from fluiddesk.storage.tables import catalogue, derived, fleet, judgement, outside, papers, sampling
+from fluiddesk.storage.tables import (
+    catalogue,
+    derived,
+    fleet,
+    judgement,
+    keying,
+    outside,
+    papers,
+    sampling,
+)
 from fluiddesk.storage.tables.base import Base, add_type_checks
 
 add_type_checks(Base.metadata)
@@ -13,6 +22,7 @@ __all__ = [
     "derived",
     "fleet",
     "judgement",
+    "keying",
     "outside",
     "papers",
     "sampling",

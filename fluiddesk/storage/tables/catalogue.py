@@ -131,6 +131,8 @@ class LimitSetRow(Editable, Base):
     author: Mapped[str]
     note: Mapped[Note]
     program: Mapped[Note]
+    settings: Mapped[Json]
+    based_on: Mapped[int | None]
 
 
 class LimitRow(Base):
@@ -165,6 +167,50 @@ class LimitRow(Base):
     urgent_needs: Mapped[int] = mapped_column(server_default=text("1"))
     note: Mapped[Note]
     is_off: Mapped[No]
+    companion: Mapped[Note]
+    least_change: Mapped[float | None]
+    off_until: Mapped[date | None]
+    derivation: Mapped[Note]
+
+
+class IntervalRuleRow(Base):
+    """How often the boxes of a scope are sampled, and how wide the window is."""
+
+    __tablename__ = "interval_rule"
+    __table_args__ = (
+        catalogue("limit_set_number", "limit_set.number"),
+        one_of("convention", ["rolling", "grid"]),
+        CheckConstraint("interval_hours > 0", name="interval_hours_positive"),
+        CheckConstraint("interval_days > 0", name="interval_days_positive"),
+        between("window_share", 0, 0.5),
+    )
+
+    limit_set_number: Mapped[Number]
+    place: Mapped[Number]
+    machine_kind: Mapped[Note]
+    model: Mapped[Note]
+    compartment_kind: Mapped[Note]
+    compartment: Mapped[Note]
+    interval_hours: Mapped[float | None]
+    interval_days: Mapped[int | None]
+    window_share: Mapped[float] = mapped_column(server_default=text("0.1"))
+    convention: Mapped[str] = mapped_column(server_default=text("'rolling'"))
+    source: Mapped[str]
+    set_by: Mapped[str]
+    note: Mapped[Note]
+
+
+class SavedLayoutRow(Editable, Base):
+    """A laboratory's file layout that was made at this desk, as our own TOML."""
+
+    __tablename__ = "saved_layout"
+    __table_args__ = (catalogue("laboratory_code", "laboratory.code"),)
+
+    code: Mapped[Code]
+    name: Mapped[str]
+    laboratory_code: Mapped[str | None]
+    document: Mapped[str]
+    retired: Mapped[No]
 
 
 class DeskUserRow(Editable, Base):

@@ -29,6 +29,20 @@ class HistoryBlockRow(Base):
     block: Mapped[Blob]
 
 
+class VerdictBlockRow(Base):
+    """The verdicts on all samples of one compartment, packed apart from their values.
+
+    Judging anew rewrites these few bytes instead of the whole history.
+    """
+
+    __tablename__ = "verdict_block"
+    __table_args__ = (parent("compartment_id", "compartment"),)
+
+    site_id: Mapped[SiteKey]
+    compartment_id: Mapped[RowKey]
+    block: Mapped[Blob]
+
+
 class CurrentConditionRow(Base):
     """How a compartment stands. ``first_seen_on``: since which day this severity has held."""
 

@@ -2,8 +2,8 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import Index, text
-from sqlalchemy.orm import Mapped
+from sqlalchemy import Index, UniqueConstraint, text
+from sqlalchemy.orm import Mapped, mapped_column
 
 from fluiddesk.storage.tables.base import (
     Base,
@@ -113,6 +113,43 @@ class FindingRow(Made, Base):
     note: Mapped[Note]
     cost: Mapped[float | None]
     found_on: Mapped[date]
+
+
+class ForecastRow(Base):
+    """Hours left as said of one sample, kept to be marked against what came."""
+
+    __tablename__ = "forecast"
+    __table_args__ = (
+        parent("compartment_id", "compartment"),
+        parent("sample_id", "sample"),
+        UniqueConstraint("site_id", "sample_id", "inputs_digest"),
+        Index(None, "site_id", "compartment_id"),
+        one_of("kind", ["hours_left"]),
+        one_of("outcome", ["open", "crossed", "not_crossed", "cut_off"]),
+        between("severity", -1, 3),
+        between("chance_before_due", 0, 1),
+    )
+
+    site_id: Mapped[SiteKey]
+    id: Mapped[RowKey]
+    compartment_id: Mapped[bytes]
+    sample_id: Mapped[bytes]
+    made_at: Mapped[datetime]
+    kind: Mapped[str]
+    analyte: Mapped[Note]
+    severity: Mapped[int]
+    bound: Mapped[float | None]
+    at_hours: Mapped[float]
+    p10: Mapped[float | None]
+    p50: Mapped[float | None]
+    p90: Mapped[float | None]
+    chance_before_due: Mapped[float | None]
+    why: Mapped[Note]
+    outcome: Mapped[str] = mapped_column(server_default=text("'open'"))
+    crossed_at_hours: Mapped[float | None]
+    marked_at: Mapped[datetime | None]
+    program_version: Mapped[str]
+    inputs_digest: Mapped[str]
 
 
 class AuditTrailRow(Base):

@@ -1,4 +1,5 @@
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,7 @@ from fluiddesk.storage import (
     open_store,
     store_matches_tables,
     store_state,
+    unpack_fleet,
     upgrade_store,
 )
 from fluiddesk.storage.upgrade import row_counts
@@ -17,7 +19,18 @@ from tests.stores import LATER
 
 FOLDER = Path(__file__).parent / "old_databases"
 OLD = sorted(FOLDER.glob("version*.sql"))
-NEW_TABLES = {"machine_transfer", "test_list", "fluid_sample", "attachment", "record_change"}
+NEW_TABLES = {
+    "machine_transfer",
+    "test_list",
+    "fluid_sample",
+    "attachment",
+    "record_change",
+    "interval_rule",
+    "verdict_block",
+    "forecast",
+    "key_draft",
+    "saved_layout",
+}
 
 
 def build(script: Path, folder: Path) -> Path:
@@ -72,8 +85,9 @@ def test_that_rows_of_version_1_get_the_meaning_they_always_had(tmp_path: Path) 
     engine.dispose()
 
 
-def test_that_a_server_of_version_1_is_upgraded_in_place(
-    postgres_address: str, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("version", range(1, SCHEMA_VERSION))
+def test_that_a_server_of_an_earlier_version_is_upgraded_in_place(
+    postgres_address: str, monkeypatch: pytest.MonkeyPatch, version: int
 ) -> None:
     from alembic import command
 
@@ -81,10 +95,41 @@ def test_that_a_server_of_version_1_is_upgraded_in_place(
     from fluiddesk.storage import create_store
 
     to_head = command.upgrade
-    monkeypatch.setattr(command, "upgrade", lambda config, _: to_head(config, "r0001"))
-    monkeypatch.setattr(upgrading, "SCHEMA_VERSION", 1)
+    monkeypatch.setattr(command, "upgrade", lambda config, _: to_head(config, f"r{version:04}"))
+    monkeypatch.setattr(upgrading, "SCHEMA_VERSION", version)
     create_store(postgres_address, moment=LATER)
     monkeypatch.undo()
-    assert store_state(postgres_address).found == 1
+    assert store_state(postgres_address).found == version
     upgrade_store(postgres_address, moment=LATER)
     assert store_matches_tables(postgres_address) == []
+
+
+def test_that_limits_of_version_2_keep_every_column_and_may_be_of_the_new_kinds(
+    tmp_path: Path,
+) -> None:
+    file = build(FOLDER / "version2.sql", tmp_path)
+    ask = "SELECT place, kind, analyte, watch, act, urgent, source, boundary, note FROM limit_row"
+    with closing(sqlite3.connect(file)) as connection:
+        before = connection.execute(ask).fetchall()
+    upgrade_store(str(file), moment=LATER)
+    with closing(sqlite3.connect(file)) as connection:
+        assert connection.execute(ask).fetchall() == before
+        since = "SELECT DISTINCT companion, least_change, off_until, derivation FROM limit_row"
+        assert connection.execute(since).fetchall() == [("", None, None, "")]
+        assert connection.execute("SELECT settings, based_on FROM limit_set").fetchall() == [
+            ("{}", None)
+        ]
+        connection.execute("UPDATE limit_row SET kind = 'own_step' WHERE place = 0")
+        with pytest.raises(sqlite3.IntegrityError, match="ck_limit_row_kind_known"):
+            connection.execute("UPDATE limit_row SET kind = 'guess' WHERE place = 0")
+
+
+def test_that_an_upgraded_store_has_no_verdict_blocks_and_still_knows_its_verdicts(
+    tmp_path: Path,
+) -> None:
+    file = build(FOLDER / "version2.sql", tmp_path)
+    upgrade_store(str(file), moment=LATER)
+    with open_store(str(file)) as store, store.reading() as desk:
+        assert [len(columns) for columns in unpack_fleet(desk.blocks.all()[1])] == [3]
+    with closing(sqlite3.connect(file)) as connection:
+        assert connection.execute("SELECT count(*) FROM verdict_block").fetchone() == (0,)
