@@ -8,6 +8,7 @@ from fluiddesk.storage.tables import (
     keying,
     outside,
     papers,
+    programme,
     sampling,
 )
 from fluiddesk.storage.tables.base import Base, add_type_checks
@@ -25,5 +26,6 @@ __all__ = [
     "keying",
     "outside",
     "papers",
+    "programme",
     "sampling",
 ]

@@ -60,6 +60,7 @@ class MachineRow(Editable, Base):
     criticality: Mapped[Three]
     cost_per_down_hour: Mapped[float | None]
     machine_uuid: Mapped[bytes]
+    area: Mapped[Note]
 
 
 class MachineStateRow(Made, Base):

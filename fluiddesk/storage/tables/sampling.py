@@ -104,6 +104,10 @@ class ShipmentRow(Editable, Base):
     carrier: Mapped[Note]
     sent_on: Mapped[date]
     received_on: Mapped[date | None]
+    tracking: Mapped[Note]
+    manifest_count: Mapped[int | None]
+    received_count: Mapped[int | None]
+    note: Mapped[Note]
 
 
 class ShipmentBottleRow(Base):

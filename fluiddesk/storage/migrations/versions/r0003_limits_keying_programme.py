@@ -1,4 +1,4 @@
-"""Limits of every kind and their versions, forecasts, keyed results, small blocks of verdicts.
+"""Limits of every kind and their versions, forecasts, keyed results, the sampling programme.
 
 Expands: new tables and new columns with a default. The rule on the kinds of limits grows, for which
 SQLite copies that one small table.
@@ -29,6 +29,12 @@ _KINDS = (
     "level change change_percent rate_per_100h left_right_ratio companion_ratio own_step "
     "percentile off_grade missing_test"
 )
+_REASONS = "routine resample post_change special duplicate reference storage"
+_SPECIAL = (
+    "after_act after_urgent component_fit before_change return_from_storage laboratory_asks "
+    "resample other"
+)
+_STEPS = "issued taken handed_in shipped received reported keyed lost found void"
 _LIMIT = (
     "limit_set_number INT, place INT, machine_kind TEXT='', model TEXT='', "
     "compartment_kind TEXT='', compartment TEXT='', fluid_class TEXT='', analyte TEXT, "
@@ -50,6 +56,8 @@ def upgrade() -> None:
     _rule_tables()
     _derived_tables()
     _keying_tables()
+    _programme_tables()
+    _custody_tables()
 
 
 def downgrade() -> None:
@@ -175,6 +183,106 @@ def _keying_tables() -> None:
         unique("site_id", "sample_id"),
         stamps=MADE,
     )
+
+
+def _programme_tables() -> None:
+    _add("machine", "area", "TEXT", default="''")
+    make(
+        "crew",
+        "site_id INT, id KEY, name TEXT, hours_per_day REAL, retired BOOL=false",
+        catalogue("site_id", "site.site_id"),
+        unique("site_id", "name"),
+        check("hours_per_day_range", "hours_per_day BETWEEN 0 AND 24"),
+        stamps=EDITED,
+    )
+    make(
+        "service_date",
+        "site_id INT, id KEY, machine_id KEY, planned_on DATE, note TEXT='', dropped BOOL=false",
+        parent("machine_id", "machine"),
+        stamps=EDITED,
+    )
+    index("service_date", "site_id, machine_id, planned_on")
+    make(
+        "visit",
+        "site_id INT, id KEY, machine_id KEY, planned_on DATE, state TEXT, crew_id KEY?, "
+        "minutes REAL?, done_on DATE?, note TEXT=''",
+        parent("machine_id", "machine"),
+        parent("crew_id", "crew"),
+        one_of("state", "planned issued done dropped"),
+        stamps=EDITED,
+    )
+    index("visit", "site_id, machine_id")
+    index("visit", "site_id, planned_on")
+    make(
+        "visit_box",
+        "site_id INT, id KEY, visit_id KEY, compartment_id KEY, sample_id KEY?, place INT, "
+        "reason TEXT, due_on DATE?, due_hours REAL?, outcome TEXT='open', why_not TEXT=''",
+        parent("visit_id", "visit"),
+        parent("compartment_id", "compartment"),
+        parent("sample_id", "sample"),
+        one_of("reason", _REASONS),
+        one_of("outcome", "open taken not_taken moved"),
+        unique("site_id", "visit_id", "compartment_id", "reason"),
+        stamps=EDITED,
+    )
+    index("visit_box", "site_id, compartment_id")
+    index("visit_box", "site_id, sample_id")
+    make(
+        "special_interval",
+        "site_id INT, id KEY, compartment_id KEY, sample_id KEY?, reason TEXT, "
+        "interval_hours REAL?, interval_days INT?, valid_from DATE, ended_on DATE?, note TEXT=''",
+        parent("compartment_id", "compartment"),
+        parent("sample_id", "sample"),
+        one_of("reason", _SPECIAL),
+        check("interval_hours_positive", "interval_hours > 0"),
+        check("interval_days_positive", "interval_days > 0"),
+        stamps=EDITED,
+    )
+    index("special_interval", "site_id, compartment_id")
+    make(
+        "due_note",
+        "site_id INT, id KEY, compartment_id KEY, due_on DATE, due_hours REAL?, kind TEXT, "
+        "reason TEXT, note TEXT='', voided_reason TEXT?",
+        parent("compartment_id", "compartment"),
+        one_of("kind", "missed excused"),
+        one_of("reason", "machine_down no_access no_bottle forgotten weather sold standby other"),
+        stamps=MADE,
+    )
+    index("due_note", "site_id, compartment_id, due_on")
+
+
+def _custody_tables() -> None:
+    make(
+        "sample_taking",
+        "site_id INT, sample_id KEY, visit_id KEY?, sampling_point_id KEY?, taken_at TEXT='', "
+        "method TEXT, run_state TEXT='', flushed BOOL?, warm BOOL?, mixed BOOL?, "
+        "fill_level TEXT='unknown', cap_marked BOOL?, litres_added REAL?, fluid_changed BOOL?, "
+        "filter_changed BOOL?, meter_unreadable BOOL=false, taken_by TEXT, note TEXT=''",
+        parent("sample_id", "sample"),
+        parent("visit_id", "visit"),
+        parent("sampling_point_id", "sampling_point"),
+        one_of("method", "valve_probe vacuum_tube drain_stream unknown"),
+        one_of("fill_level", "below_line above_line above_neck unknown"),
+        check("litres_added_not_negative", "litres_added >= 0"),
+        key="site_id, sample_id",
+        stamps=EDITED,
+    )
+    make(
+        "custody_step",
+        "site_id INT, id KEY, bottle_code TEXT, step TEXT, at MOMENT, known_by TEXT, "
+        "shipment_id KEY?, note TEXT='', voided_reason TEXT?",
+        parent("bottle_code", "bottle", "code"),
+        parent("shipment_id", "shipment"),
+        one_of("step", _STEPS),
+        one_of("known_by", "scanned typed assumed"),
+        stamps=MADE,
+    )
+    index("custody_step", "site_id, bottle_code")
+    index("custody_step", "site_id, step, at")
+    _add("shipment", "tracking", "TEXT", default="''")
+    _add("shipment", "manifest_count", "INTEGER", rule="integer")
+    _add("shipment", "received_count", "INTEGER", rule="integer")
+    _add("shipment", "note", "TEXT", default="''")
 
 
 def _add(table: str, column: str, kind: str, *, default: str = "", rule: str = "") -> None:
