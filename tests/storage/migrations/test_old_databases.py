@@ -114,8 +114,10 @@ def test_that_limits_of_version_2_keep_every_column_and_may_be_of_the_new_kinds(
     upgrade_store(str(file), moment=LATER)
     with closing(sqlite3.connect(file)) as connection:
         assert connection.execute(ask).fetchall() == before
-        since = "SELECT DISTINCT companion, least_change, off_until, derivation FROM limit_row"
-        assert connection.execute(since).fetchall() == [("", None, None, "")]
+        since = "SELECT DISTINCT least_change, off_until, derivation FROM limit_row"
+        assert connection.execute(since).fetchall() == [(None, None, "")]
+        named = "SELECT kind, companion FROM limit_row WHERE companion <> ''"
+        assert connection.execute(named).fetchall() == [("companion_ratio", "iron")]
         assert connection.execute("SELECT settings, based_on FROM limit_set").fetchall() == [
             ("{}", None)
         ]

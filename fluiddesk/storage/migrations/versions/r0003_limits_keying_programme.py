@@ -26,8 +26,8 @@ branch_labels = None
 depends_on = None
 
 _KINDS = (
-    "level change change_percent rate_per_100h left_right_ratio companion_ratio own_step "
-    "percentile off_grade missing_test"
+    "level change change_percent rate_per_100h left_right_ratio companion_ratio plain_ratio "
+    "own_step percentile off_grade missing_test"
 )
 _REASONS = "routine resample post_change special duplicate reference storage"
 _SPECIAL = (
@@ -51,6 +51,7 @@ def upgrade() -> None:
         _limits_anew()
     else:
         _limits_in_place()
+    _name_companions()
     _add("limit_set", "settings", "TEXT", default="'{}'")
     _add("limit_set", "based_on", "INTEGER", rule="integer")
     _rule_tables()
@@ -81,6 +82,14 @@ def _limits_anew() -> None:
     )
     op.execute(after.insert().from_select(names, sa.select(before)))
     op.drop_table("limit_row_before")
+
+
+def _name_companions() -> None:
+    """The ratios stored so far were of one pair alone, and did not name its second part."""
+    op.execute(
+        "UPDATE limit_row SET companion = 'iron' "
+        "WHERE kind = 'companion_ratio' AND analyte = 'ferrous_index' AND companion = ''"
+    )
 
 
 def _table(name: str, columns: list[str]) -> sa.TableClause:

@@ -615,6 +615,7 @@ CREATE TABLE limit_row (
 INSERT INTO "limit_row" VALUES(1,0,'','','engine','','','iron','level','up',60.0,100.0,150.0,'common practice, no source','planner','at','',1,1,'invented',0);
 INSERT INTO "limit_row" VALUES(1,1,'','','engine','','','silicon','change','up',10.0,20.0,35.0,'common practice, no source','planner','at','',1,1,'invented',0);
 INSERT INTO "limit_row" VALUES(1,2,'','','engine','','','iron','rate_per_100h','up',20.0,35.0,55.0,'common practice, no source','planner','at','',1,1,'invented',0);
+INSERT INTO "limit_row" VALUES(1,3,'','','engine','','','ferrous_index','companion_ratio','up',2.0,3.0,NULL,'common practice, no source','planner','at','',1,1,'invented',0);
 CREATE TABLE limit_set (
 	number INTEGER NOT NULL, 
 	name TEXT NOT NULL, 
