@@ -41,6 +41,15 @@ class RecordKind(StrEnum):
     TEST_LIST = "test_list"
     USER = "desk_user"
     TRANSFER = "machine_transfer"
+    CREW = "crew"
+    SERVICE_DATE = "service_date"
+    VISIT = "visit"
+    VISIT_BOX = "visit_box"
+    SPECIAL_INTERVAL = "special_interval"
+    DUE_NOTE = "due_note"
+    TAKING = "sample_taking"
+    CUSTODY_STEP = "custody_step"
+    SHIPMENT = "shipment"
 
 
 @dataclass(frozen=True, slots=True)

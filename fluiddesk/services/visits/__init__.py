@@ -1,0 +1,1 @@
+"""Visits: what is due made into rounds, moved, issued and recorded."""

@@ -1,0 +1,337 @@
+"""Visits kept: saved from a plan, moved, given up, and their bottles issued."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any, Final
+
+from fluiddesk.domain.errors import NotFoundError, OperatorError
+from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId, bottle_code
+from fluiddesk.domain.samples import Sample, SampleReason, SampleState
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.register.saving import Faults, write_record
+from fluiddesk.services.visits.facts import BoxOutcome, Crew, ServiceDate, Visit, VisitState
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.storage import BottleRecord, Desk, RecordKey, RecordKind
+
+CHANGED: Final = Changes(subjects=frozenset({Subject.FLEET}))
+_SERIES: Final = "P"
+"""Bottles of planned visits have a series of their own."""
+_DIGITS: Final = 5
+_OPEN: Final = (VisitState.PLANNED, VisitState.ISSUED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """The bottles that were issued, by visit, in working order."""
+
+    codes: Mapping[bytes, tuple[str, ...]]
+
+    @property
+    def count(self) -> int:
+        """How many bottles."""
+        return sum(len(one) for one in self.codes.values())
+
+
+def save_crew(place: Workplace, crew: Crew, *, moment: datetime) -> bytes:
+    """Add a crew (version 0) or change one; returns its identifier.
+
+    Raises:
+        RegisterFaultsError: the name is missing or the hours a day are not from 0 to 24.
+        StaleRecordError: somebody else saved it since it was read.
+    """
+    faults = Faults(f"Crew {crew.name or 'without a name'}")
+    faults.needs_text("name", crew.name, "The name of the crew")
+    faults.needs_number("hours_per_day", crew.hours_per_day, "Hours a day", above=True, high=24)
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        same = [
+            one
+            for one in desk.register.all(RecordKind.CREW, site_id=crew.site)
+            if one["name"] == crew.name.strip() and one["id"] != crew.id
+        ]
+        if same:
+            faults.add("name", crew.name, f'There is a crew "{crew.name}" already. Choose a name.')
+        faults.refuse()
+        key = RecordKey(RecordKind.CREW, crew.site, crew.id or desk.new_id())
+        values = {
+            "name": crew.name.strip(),
+            "hours_per_day": float(crew.hours_per_day),
+            "retired": crew.retired,
+        }
+        write_record(desk, key, values, version=crew.version, name=f"crew {crew.name}")
+    return bytes(key.key)  # type: ignore[arg-type]  # crews are named by an identifier
+
+
+def crews(place: Workplace) -> tuple[Crew, ...]:
+    """Every crew, by site and name."""
+    with place.store.reading() as desk:
+        rows = desk.register.all(RecordKind.CREW)
+    found = [
+        Crew(
+            site=SiteId(row["site_id"]),
+            id=row["id"],
+            name=row["name"],
+            hours_per_day=row["hours_per_day"],
+            retired=row["retired"],
+            version=row["version"],
+        )
+        for row in rows
+    ]
+    return tuple(sorted(found, key=lambda one: (one.site, one.name)))
+
+
+def save_service_date(place: Workplace, service: ServiceDate, *, moment: datetime) -> bytes:
+    """Add a day on which a machine stands for service, or change one; returns its identifier."""
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        key = RecordKey(RecordKind.SERVICE_DATE, service.site, service.id or desk.new_id())
+        machine = RecordKey(RecordKind.MACHINE, service.site, service.machine)
+        code = desk.register.row(machine, name="machine")["code"]
+        values = {
+            "machine_id": service.machine,
+            "planned_on": service.planned_on,
+            "note": service.note.strip(),
+            "dropped": service.dropped,
+        }
+        name = f"service of {code} on {service.planned_on.isoformat()}"
+        write_record(desk, key, values, version=service.version, name=name)
+    return bytes(key.key)  # type: ignore[arg-type]
+
+
+def save_visits(
+    place: Workplace, visits: Iterable[Visit], *, moment: datetime
+) -> tuple[bytes, ...]:
+    """Keep proposed visits; returns their identifiers, in the order given.
+
+    Raises:
+        OperatorError: when a box stands on another open visit already; nothing is saved then.
+    """
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        taken = _boxes_on_visits(desk)
+        return tuple(_add_visit(desk, visit, taken) for visit in visits)
+
+
+def _boxes_on_visits(desk: Desk) -> dict[bytes, date]:
+    """By compartment, the day of the open visit it stands on."""
+    days = {
+        row["id"]: row["planned_on"]
+        for row in desk.register.all(RecordKind.VISIT)
+        if row["state"] in _OPEN
+    }
+    return {
+        row["compartment_id"]: days[row["visit_id"]]
+        for row in desk.register.all(RecordKind.VISIT_BOX)
+        if row["outcome"] == BoxOutcome.OPEN and row["visit_id"] in days
+    }
+
+
+def _add_visit(desk: Desk, visit: Visit, taken: dict[bytes, date]) -> bytes:
+    for box in visit.boxes:
+        if box.compartment_id in taken:
+            raise OperatorError(
+                f"{visit.machine}, {box.compartment} stands on the visit of "
+                f"{taken[box.compartment_id].isoformat()} already. Plan anew, or move that visit."
+            )
+    row = desk.new_id()
+    name = f"visit to {visit.machine} on {visit.planned_on.isoformat()}"
+    values = {
+        "machine_id": visit.machine_id,
+        "planned_on": visit.planned_on,
+        "state": VisitState.PLANNED.value,
+        "crew_id": visit.crew_id,
+        "minutes": float(visit.minutes),
+        "note": visit.note,
+    }
+    desk.register.add(RecordKey(RecordKind.VISIT, visit.site_id, row), values, name=name)
+    for place, box in enumerate(visit.boxes, start=1):
+        taken[box.compartment_id] = visit.planned_on
+        desk.register.add(
+            RecordKey(RecordKind.VISIT_BOX, visit.site_id, desk.new_id()),
+            {
+                "visit_id": row,
+                "compartment_id": box.compartment_id,
+                "place": place,
+                "reason": box.reason.value,
+                "due_on": box.due_on,
+                "outcome": BoxOutcome.OPEN.value,
+            },
+            name=f"{name}: {box.compartment}",
+        )
+    return row
+
+
+def _visit_row(desk: Desk, visit_id: bytes) -> Mapping[str, Any]:
+    found = desk.register.all(RecordKind.VISIT, id=visit_id)
+    if not found:
+        raise NotFoundError("This visit is no longer in the store. Read the plan again.")
+    return found[0]
+
+
+def _key(row: Mapping[str, Any]) -> RecordKey:
+    return RecordKey(RecordKind.VISIT, SiteId(row["site_id"]), row["id"])
+
+
+def _name(desk: Desk, row: Mapping[str, Any]) -> str:
+    machine = RecordKey(RecordKind.MACHINE, SiteId(row["site_id"]), row["machine_id"])
+    code = desk.register.row(machine, name="machine")["code"]
+    return f"visit to {code} on {row['planned_on'].isoformat()}"
+
+
+def _refuse_closed(row: Mapping[str, Any], name: str) -> None:
+    if row["state"] not in _OPEN:
+        told = "was done" if row["state"] == VisitState.DONE else "was given up"
+        raise OperatorError(f"The {name} {told}; it cannot be changed. Plan a new visit.")
+
+
+def move_visit(
+    place: Workplace,
+    visit_id: bytes,
+    *,
+    to: date,
+    version: int,
+    today: date,
+    moment: datetime,
+    crew: bytes | None = None,
+) -> Changes:
+    """Move a visit to another day, and to another crew where one is given; its bottles go along.
+
+    Raises:
+        OperatorError: when the day has passed, or the visit was done or given up.
+        StaleRecordError: when somebody else changed it since.
+    """
+    if to < today:
+        raise OperatorError(
+            f"{to.isoformat()} has passed (today is {today.isoformat()}). Choose a day to come."
+        )
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        row = _visit_row(desk, visit_id)
+        name = _name(desk, row)
+        _refuse_closed(row, name)
+        values: dict[str, Any] = {"planned_on": to}
+        if crew is not None:
+            values["crew_id"] = crew
+        write_record(desk, _key(row), values, version=version, name=name)
+    return CHANGED
+
+
+def drop_visit(
+    place: Workplace, visit_id: bytes, *, why: str, version: int, moment: datetime
+) -> Changes:
+    """Give a visit up: its boxes are due as before, labels already issued are void.
+
+    Raises:
+        OperatorError: without a reason, or when the visit was done or given up before.
+        StaleRecordError: when somebody else changed it since.
+    """
+    if not why.strip():
+        raise OperatorError("A visit is given up with a reason. Say why.")
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        row = _visit_row(desk, visit_id)
+        name = _name(desk, row)
+        _refuse_closed(row, name)
+        values = {"state": VisitState.DROPPED.value, "note": why.strip()}
+        write_record(desk, _key(row), values, version=version, name=name)
+        for box in desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id):
+            if box["outcome"] == BoxOutcome.OPEN:
+                _drop_box(desk, box, name, why=why.strip())
+    return CHANGED
+
+
+def _drop_box(desk: Desk, box: Mapping[str, Any], name: str, *, why: str) -> None:
+    key = RecordKey(RecordKind.VISIT_BOX, SiteId(box["site_id"]), box["id"])
+    values = {"outcome": BoxOutcome.NOT_TAKEN.value, "why_not": why}
+    desk.register.change(key, values, version=None, name=f"{name}: bottle {box['place']}")
+    if box["sample_id"] is not None:
+        sample = desk.sampling.sample(SampleId(box["sample_id"]))
+        desk.sampling.edit_sample(replace(sample, state=SampleState.VOID), version=None)
+        add_step(desk, sample.site, [sample.bottle_code], "void", known_by="typed", note=why)
+
+
+def issue_bottles(
+    place: Workplace, visit_ids: Sequence[bytes], *, today: date, moment: datetime
+) -> Issued:
+    """Give every open bottle of some visits its code; a bottle that has one keeps it.
+
+    Raises:
+        OperatorError: when a visit was done or given up, or the year's numbers are used up.
+    """
+    codes: dict[bytes, tuple[str, ...]] = {}
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        numbers = _Numbers(desk, today)
+        for visit_id in visit_ids:
+            row = _visit_row(desk, visit_id)
+            name = _name(desk, row)
+            _refuse_closed(row, name)
+            boxes = desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id)
+            ordered = sorted(boxes, key=lambda one: int(one["place"]))
+            wanted = [one for one in ordered if one["outcome"] == BoxOutcome.OPEN]
+            codes[visit_id] = tuple(_issue(desk, one, name, numbers, today) for one in wanted)
+            if row["state"] != VisitState.ISSUED:
+                state = {"state": VisitState.ISSUED.value}
+                desk.register.change(_key(row), state, version=None, name=name)
+    return Issued(codes=codes)
+
+
+class _Numbers:
+    """The next free bottle codes of the year."""
+
+    def __init__(self, desk: Desk, today: date) -> None:
+        self._start = f"{today:%y}{_SERIES}"
+        last = desk.outside.last_code(self._start)
+        self._next = int(last[len(self._start) + 1 :][:_DIGITS]) + 1 if last else 1
+
+    def take(self) -> str:
+        """One code.
+
+        Raises:
+            OperatorError: when the year's numbers are used up.
+        """
+        if self._next >= 10**_DIGITS:
+            raise OperatorError(
+                "This year's numbers of planned bottles are used up. Use spare labels."
+            )
+        code = bottle_code(f"{self._start}{self._next:0{_DIGITS}}")
+        self._next += 1
+        return code
+
+
+def _issue(desk: Desk, box: Mapping[str, Any], name: str, numbers: _Numbers, today: date) -> str:
+    if box["sample_id"] is not None:
+        return desk.sampling.sample(SampleId(box["sample_id"])).bottle_code
+    site, code = SiteId(box["site_id"]), numbers.take()
+    sample = Sample(
+        site=site,
+        id=SampleId(desk.new_id()),
+        compartment=CompartmentId(box["compartment_id"]),
+        bottle_code=code,
+        reason=SampleReason(box["reason"]),
+        state=SampleState.ISSUED,
+    )
+    desk.sampling.add_samples([sample])
+    desk.sampling.add_bottles(
+        [BottleRecord(site=site, code=code, sample=sample.id, issued_on=today)]
+    )
+    key = RecordKey(RecordKind.VISIT_BOX, site, box["id"])
+    values = {"sample_id": sample.id}
+    desk.register.change(key, values, version=None, name=f"{name}: bottle {code}")
+    add_step(desk, site, [code], "issued", known_by="typed")
+    return code
+
+
+def add_step(
+    desk: Desk,
+    site: SiteId,
+    codes: Sequence[str],
+    step: str,
+    *,
+    known_by: str,
+    at: datetime | None = None,
+    shipment: bytes | None = None,
+    note: str = "",
+) -> None:
+    """Write a hand-over of some bottles in the open transaction."""
+    when = at or desk.moment
+    desk.load(
+        "custody_step",
+        ("site_id", "id", "bottle_code", "step", "at", "known_by", "shipment_id", "note"),
+        [(int(site), desk.new_id(), code, step, when, known_by, shipment, note) for code in codes],
+    )

@@ -1,0 +1,155 @@
+"""Visits, the boxes on them, crews and service days, as plain values."""
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+from fluiddesk.domain.identity import CompartmentId, MachineId, SampleId, SiteId
+from fluiddesk.domain.samples import SampleReason
+from fluiddesk.domain.sampling.due import DueState
+from fluiddesk.domain.severity import Severity
+
+
+class VisitState(StrEnum):
+    """Where a visit stands: planned, its labels issued, done, or given up."""
+
+    PLANNED = "planned"
+    ISSUED = "issued"
+    DONE = "done"
+    DROPPED = "dropped"
+
+
+class BoxOutcome(StrEnum):
+    """What became of one bottle of a visit."""
+
+    OPEN = "open"
+    TAKEN = "taken"
+    NOT_TAKEN = "not_taken"
+    MOVED = "moved"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """People who sample together; ``version`` 0 for a new one."""
+
+    site: SiteId
+    id: bytes = b""
+    name: str
+    hours_per_day: float
+    retired: bool = False
+    version: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ServiceDate:
+    """A day on which a machine stands for service anyway."""
+
+    site: SiteId
+    id: bytes = b""
+    machine: MachineId
+    planned_on: date
+    note: str = ""
+    dropped: bool = False
+    version: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitBox:
+    """One bottle of a visit, in its place in the working order.
+
+    ``due_on`` and ``window`` are as known when the visit is read; ``why_not`` says why it was not
+    taken. ``point_kind`` is the sampling point's kind, "" where the register has none.
+    """
+
+    id: bytes
+    compartment_id: CompartmentId
+    compartment: str
+    kind: str
+    place: int
+    reason: SampleReason
+    outcome: BoxOutcome = BoxOutcome.OPEN
+    why_not: str = ""
+    sample_id: SampleId | None = None
+    bottle_code: str = ""
+    fluid: str = ""
+    due_on: date | None = None
+    window: tuple[date, date] | None = None
+    state: DueState | None = None
+    severity: Severity = Severity.NO_VERDICT
+    point_kind: str = ""
+    is_pulled_in: bool = False
+    version: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Visit:
+    """One visit to a machine. ``id`` is empty for a proposal that is not saved.
+
+    ``first_day`` and ``last_day``: the days on which every window of its boxes is open.
+    ``minutes``: the crew's time at the machine.
+    """
+
+    id: bytes
+    site_id: SiteId
+    site: str
+    machine_id: MachineId
+    machine: str
+    machine_kind: str
+    area: str
+    planned_on: date
+    first_day: date
+    last_day: date
+    state: VisitState
+    boxes: tuple[VisitBox, ...]
+    minutes: float
+    at_service: bool = False
+    crew_id: bytes | None = None
+    crew: str = ""
+    done_on: date | None = None
+    note: str = ""
+    version: int = 0
+
+    @property
+    def open_boxes(self) -> tuple[VisitBox, ...]:
+        """The bottles that are still to be filled."""
+        return tuple(one for one in self.boxes if one.outcome is BoxOutcome.OPEN)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrewDay:
+    """How full one crew's day is."""
+
+    crew: str
+    day: date
+    minutes: float
+    minutes_there_are: float
+
+    @property
+    def is_overfull(self) -> bool:
+        """Whether there is more to do than time for it."""
+        return self.minutes > self.minutes_there_are
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VisitPlan:
+    """Proposed visits, by site, day, area and machine.
+
+    ``waiting``: boxes that are due but can be put on no visit, with the reason in words.
+    """
+
+    today: date
+    until: date
+    visits: tuple[Visit, ...]
+    crew_days: tuple[CrewDay, ...]
+    waiting: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def sentence(self) -> str:
+        """How many visits and bottles the plan comes to, in one line."""
+        bottles = sum(len(one.boxes) for one in self.visits)
+        overfull = sum(one.is_overfull for one in self.crew_days)
+        told = (
+            f"{len(self.visits)} {'visit' if len(self.visits) == 1 else 'visits'} and {bottles} "
+            f"{'bottle' if bottles == 1 else 'bottles'} until {self.until.isoformat()}"
+        )
+        return f"{told}; {overfull} crew days are overfull." if overfull else f"{told}."
