@@ -4,17 +4,16 @@ Colours come from ``charts/palette.py`` alone. Dark is a palette of our own, as 
 dark scheme does nothing on platforms without one.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cache
 from typing import Final, Literal
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QColor, QFont, QFontDatabase, QGuiApplication, QPalette
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fluiddesk import assets
+from fluiddesk.charts.fonts import make_font
 from fluiddesk.charts.palette import Palette, palette
 from fluiddesk.desktop.theme.sheet import style_sheet
 
@@ -48,11 +47,11 @@ class Theme:
     """The colours and fonts that screens draw with."""
 
     colors: Palette
-    body: QFont = field(default_factory=lambda: _font(BODY_PX))
-    strong: QFont = field(default_factory=lambda: _font(BODY_PX, QFont.Weight.DemiBold))
-    small: QFont = field(default_factory=lambda: _font(SMALL_PX))
-    small_strong: QFont = field(default_factory=lambda: _font(SMALL_PX, QFont.Weight.DemiBold))
-    sentence: QFont = field(default_factory=lambda: _font(SENTENCE_PX))
+    body: QFont = field(default_factory=lambda: make_font(BODY_PX))
+    strong: QFont = field(default_factory=lambda: make_font(BODY_PX, QFont.Weight.DemiBold))
+    small: QFont = field(default_factory=lambda: make_font(SMALL_PX))
+    small_strong: QFont = field(default_factory=lambda: make_font(SMALL_PX, QFont.Weight.DemiBold))
+    sentence: QFont = field(default_factory=lambda: make_font(SENTENCE_PX))
 
     @property
     def name(self) -> str:
@@ -82,31 +81,6 @@ def apply_theme(app: QApplication, theme: Theme) -> None:
     chevron = assets.resource("marks", "chevron_down.svg").as_posix()
     tick = assets.resource("marks", f"tick_{theme.name}.svg").as_posix()
     app.setStyleSheet(style_sheet(theme.colors, chevron=chevron, tick=tick))
-
-
-@cache
-def font_family() -> str:
-    """Load the bundled fonts once and give their family's name."""
-    families = [name for number in _loaded_fonts() for name in _families(number)]
-    return families[0] if families else QApplication.font().family()
-
-
-def _loaded_fonts() -> Iterator[int]:
-    for path in sorted(assets.resource("fonts").glob("Inter-*.otf")):
-        yield QFontDatabase.addApplicationFontFromData(path.read_bytes())
-
-
-def _families(number: int) -> list[str]:
-    return QFontDatabase.applicationFontFamilies(number) if number >= 0 else []
-
-
-def _font(pixels: int, weight: QFont.Weight = QFont.Weight.Normal) -> QFont:
-    font = QFont(font_family())
-    font.setPixelSize(pixels)
-    font.setWeight(weight)
-    # Tabular figures: digits of one width, so that columns of numbers stand in line.
-    font.setFeature(QFont.Tag("tnum"), 1)
-    return font
 
 
 def _resolved(choice: ThemeChoice) -> str:

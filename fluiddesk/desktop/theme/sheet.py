@@ -41,7 +41,11 @@ QHeaderView::section {
     background: $ground; color: $faint_ink; border: none;
     border-bottom: 1px solid $hairline; padding: 4px 8px;
 }
-QTableView, QTreeView, QListView, QTextEdit, QPlainTextEdit { border: none; background: $ground; }
+QTableView, QTreeView, QListView, QTextEdit { border: none; background: $ground; }
+QPlainTextEdit {
+    border: 1px solid $hairline; border-radius: 3px; background: $ground; padding: 2px 4px;
+}
+QPlainTextEdit:focus { border: 2px solid $accent; padding: 1px 3px; }
 QTableView { gridline-color: $hairline; }
 QTableCornerButton::section { background: $ground; border: none; }
 QMenuBar { background: $raised; }

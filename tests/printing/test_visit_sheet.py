@@ -1,0 +1,88 @@
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QApplication
+
+from fluiddesk.domain.errors import CannotWriteError
+from fluiddesk.domain.samples import SampleReason
+from fluiddesk.printing.visit_sheet import write_kit_list, write_visit_sheets
+from fluiddesk.services.visit_papers.sheets import kit_list
+from tests.printing.makers_papers import PRINTED, make_row, make_sheet, page_image, page_texts
+
+pytestmark = pytest.mark.usefixtures("qapp")
+
+
+def plain(text: str) -> str:
+    """Text with every stretch of blanks as one, since lines are broken by the paper's width."""
+    return " ".join(text.split())
+
+
+def test_that_each_machine_has_its_own_page_with_every_bottle(
+    tmp_path: Path, qapp: QApplication
+) -> None:
+    sheets = [make_sheet(9), make_sheet(3, machine="TT-78")]
+    assert write_visit_sheets(sheets, tmp_path / "s.pdf", printed_on=PRINTED) == 2
+    first, second = (plain(one) for one in page_texts(tmp_path / "s.pdf"))
+    assert "TT-77" in first
+    assert "TT-78" in second
+    assert "2026-07-06" in first
+    for row in sheets[0].rows:
+        assert row.bottle_code in first
+        assert row.compartment in first
+
+
+def test_that_every_caution_and_step_is_on_the_page_in_full(tmp_path: Path) -> None:
+    sheet = make_sheet(9)
+    write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED)
+    [text] = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    for caution in sheet.cautions:
+        assert plain(caution.text) in text
+    for step in (*sheet.before, *sheet.after, *(one for way in sheet.ways for one in way.steps)):
+        assert plain(step) in text
+
+
+def test_that_nothing_is_drawn_beyond_the_margins_or_over_the_footer(tmp_path: Path) -> None:
+    for count in (1, 5, 9):
+        write_visit_sheets([make_sheet(count)], tmp_path / "s.pdf", printed_on=PRINTED)
+        page = page_image(tmp_path / "s.pdf", dpi=72.0)
+        ink = page.min(axis=2) < 200
+        high, wide = ink.shape
+        assert not ink[:, : int(wide * 100 / 2100)].any()
+        assert not ink[:, int(wide * 2000 / 2100) :].any()
+        assert not ink[int(high * 2935 / 2970) :].any()
+
+
+def test_that_a_long_list_goes_on_over_the_page_and_loses_no_bottle(tmp_path: Path) -> None:
+    sheet = make_sheet(31)
+    pages = write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED)
+    texts = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    assert pages == len(texts) >= 2
+    for row in sheet.rows:
+        assert sum(row.bottle_code in one for one in texts) == 1
+    assert "continued" in texts[1]
+    assert all("licensed practice" in one for one in texts)
+
+
+def test_that_a_resample_and_a_hazard_are_told_on_the_sheet(tmp_path: Path) -> None:
+    rows = (make_row(1, is_special=True, reason=SampleReason.RESAMPLE, hazards="hot manifold"),)
+    sheet = make_sheet(0, rows=rows, no_way=("Swing drive",))
+    write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED)
+    [text] = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    assert "resample" in text
+    assert "hot manifold" in text
+    assert "Not on this sheet: Swing drive." in text
+
+
+def test_that_the_kit_list_tells_every_line(tmp_path: Path) -> None:
+    kit = kit_list([make_sheet(9)])
+    write_kit_list(kit, tmp_path / "k.pdf", round_name="North, 6 July", printed_on=PRINTED)
+    text = " ".join(plain(one) for one in page_texts(tmp_path / "k.pdf"))
+    for line in kit.lines:
+        assert line.what in text
+        assert plain(line.how_much) in text
+
+
+def test_that_a_folder_that_is_missing_is_named_and_nothing_is_left(tmp_path: Path) -> None:
+    with pytest.raises(CannotWriteError, match="There is no folder"):
+        write_visit_sheets([make_sheet(1)], tmp_path / "no" / "s.pdf", printed_on=PRINTED)
+    assert list(tmp_path.iterdir()) == []
