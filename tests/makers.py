@@ -1,15 +1,21 @@
 """Makes the things tests are about, with sensible defaults: override what the test is about."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
 import numpy as np
 
 from fluiddesk.domain.analytes import Analyte, AnalyteFamily
-from fluiddesk.domain.limits.assessment import Judged, assess
+from fluiddesk.domain.limits.alone import Part
+from fluiddesk.domain.limits.assessment import Judged, assess, assess_history
+from fluiddesk.domain.limits.combining import NO_COMPANIONS, Companions
+from fluiddesk.domain.limits.context import JudgingContext, no_context, previous_rows
+from fluiddesk.domain.limits.figures import Figures
 from fluiddesk.domain.limits.limit_set import Box, Limit, LimitKind, LimitSet, LimitSetState, Scope
 from fluiddesk.domain.limits.limit_table import LimitTable, limit_table
+from fluiddesk.domain.limits.settings import USUAL, JudgingSettings
 from fluiddesk.domain.samples import SampleColumns, Sign
 from fluiddesk.domain.severity import Severity, Trust
 
@@ -145,7 +151,43 @@ def judge_values(
     if new is not None:
         columns.setdefault("reference", 0)
     return assess(
-        make_columns(values, **columns),
+        make_columns(values, analytes=(known.number,), **columns),
         make_table(limits, {known.code: known}),
         references=references,
+    )
+
+
+def make_context(columns: SampleColumns, **changes: Any) -> JudgingContext:
+    """The context of samples of which nothing else is known: override what the test is about.
+
+    ``previous`` follows from the trusted samples before.
+    """
+    good = columns.trust == Trust.GOOD
+    previous = previous_rows(good, columns.compartment.astype(np.int32))
+    return replace(no_context(columns), **({"previous": previous} | changes))
+
+
+def judge_history(
+    columns: SampleColumns,
+    limits: Sequence[Limit],
+    analytes: Mapping[str, Analyte],
+    *,
+    references: Any = NO_REFERENCES,
+    context: JudgingContext | None = None,
+    companions: Companions = NO_COMPANIONS,
+    settings: JudgingSettings = USUAL,
+) -> Judged:
+    """Judge whole boxes by one set of limits."""
+    table = limit_table(limits, analytes=analytes, numbers=columns.analytes, settings=settings)
+    figures = Figures(
+        columns,
+        references=references,
+        analytes=analytes,
+        context=make_context(columns) if context is None else context,
+        settings=settings,
+    )
+    everything = slice(0, len(columns))
+    part = Part(at=everything, table=table)
+    return assess_history(
+        figures, everything, [part], companions=companions, compartment_kind="engine"
     )

@@ -1,183 +1,156 @@
-"""One analyte over the whole page, to be zoomed and dragged in both directions.
+"""One analyte over the whole page, drawn as in its small panel, with figures at the lines' ends."""
 
-The axes, zooming and dragging are pyqtgraph's; what stands between the axes is the drawing of the
-small panels, so that both say the same. Importing this module loads pyqtgraph, which takes a while:
-it is imported when a panel is first enlarged.
-"""
+from collections.abc import Iterable
+from typing import Final
 
-from dataclasses import replace
-from typing import Any, Final
-
-import numpy as np
-import pyqtgraph as pg
-from PySide6.QtCore import QRectF, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QPainter, QTransform
-from PySide6.QtWidgets import (
-    QGraphicsItem,
-    QStyleOptionGraphicsItem,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QPointF, QRectF, Qt, Signal
+from PySide6.QtGui import QColor, QKeyEvent, QPainter, QPaintEvent, QWheelEvent
+from PySide6.QtWidgets import QWidget
 from typing_extensions import override
 
+from fluiddesk.charts.limit_bands import LETTERS, LineLabel, spread
+from fluiddesk.charts.look import Look
 from fluiddesk.charts.scales import Scale
-from fluiddesk.charts.trend_plot import ChartView, Look, paint_crosshair, paint_plot
+from fluiddesk.charts.shared_view import ZOOM_STEP, SharedView
+from fluiddesk.charts.span_canvas import SpanCanvas
+from fluiddesk.charts.trend_axes import paint_across_axis, paint_limit_beyond, paint_value_axis
+from fluiddesk.charts.trend_plot import paint_crosshair, paint_plot
 from fluiddesk.charts.trends import Trend, value_scale
 
-_RIGHT_ROOM: Final = 34.0
-_LABEL_WIDTH: Final = 30.0
+SIDES: Final = (56.0, 132.0)
+"""Room at the left for the values and at the right for words at the lines' ends."""
+_TOP: Final = 12.0
+_BOTTOM: Final = 24.0
+_LABEL: Final = 16.0
+_LEFT_ALIGNED: Final = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
 
 
-class _Drawing(QGraphicsItem):
-    """Everything between the axes, drawn in pixels by the painter of the small panels."""
+class EnlargedTrend(SpanCanvas):
+    """One analyte, large.
 
-    def __init__(self, owner: "EnlargedTrend") -> None:
-        super().__init__()
-        self._owner = owner
-
-    @override
-    def boundingRect(self) -> QRectF:
-        return QRectF(self._owner.view_rect())
-
-    @override
-    def paint(
-        self,
-        painter: QPainter,
-        option: QStyleOptionGraphicsItem,
-        widget: QWidget | None = None,
-    ) -> None:
-        self._owner.paint_between_axes(painter)
-
-
-class EnlargedTrend(QWidget):
-    """One analyte, large. Left and Right move the crosshair, 0 shows everything, Esc goes back.
+    Left and Right move the crosshair, Up and Down lead to the analyte before and after, Shift with
+    page up, page down or the wheel stretches the values, 0 shows everything, Esc goes back.
 
     Signals:
         closed: the person wants the page of panels back.
-        stepped: by how many samples the crosshair is to be moved.
+        turned: by how many analytes to go on.
     """
 
     closed = Signal()
-    stepped = Signal(int)
+    turned = Signal(int)
 
-    def __init__(self, look: Look, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._look = look
+    def __init__(self, shared: SharedView, look: Look, parent: QWidget | None = None) -> None:
+        super().__init__(shared, look, parent)
         self._trend: Trend | None = None
-        self._view = ChartView(hours=Scale(low=0.0, high=1.0))
-        self._plot: Any = pg.PlotWidget(self)
-        self._box: Any = self._plot.getViewBox()
-        self._drawing = _Drawing(self)
-        self._make_plot()
-        room = QVBoxLayout(self)
-        room.setContentsMargins(0, 0, 0, 0)
-        room.addWidget(self._plot)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.apply_look(look)
+        self._values: Scale | None = None
+        shared.redrawn.connect(self.update)
+        shared.sample_looked_at.connect(lambda _sample: self.update())
 
     @property
     def trend(self) -> Trend | None:
         """The analyte on show."""
         return self._trend
 
-    def show_trend(self, trend: Trend, view: ChartView) -> None:
-        """Show one analyte over the hours that the panels show."""
-        self._trend = trend
-        self._view = view
-        scale = value_scale(trend, is_log=view.is_log, with_rejected=view.shows_rejected)
-        self._plot.setLogMode(x=False, y=scale.is_log)
-        low, high = scale.low, scale.high
-        if scale.is_log:
-            low, high = float(np.log10(low)), float(np.log10(high))
-        self._box.setRange(
-            xRange=(view.hours.low, view.hours.high), yRange=(low, high), padding=0.0
-        )
-        self._is_log = scale.is_log
-        axis = self._plot.getAxis("left")
-        presence = trend.series.analyte.is_presence_test
-        axis.setTicks([[(0.0, "absent"), (1.0, "present")]] if presence else None)
-        self.setAccessibleName(trend.series.analyte.name)
-        self._drawing.update()
+    @property
+    def values(self) -> Scale:
+        """The vertical axis on show."""
+        if self._trend is None:
+            return Scale(low=0.0, high=1.0)
+        view = self.shared.view
+        whole = value_scale(self._trend, is_log=view.is_log, with_rejected=view.shows_rejected)
+        # Another scale than the one zoomed into: the switch for logarithms, say.
+        is_same = self._values is not None and self._values.is_log == whole.is_log
+        return self._values if is_same and self._values is not None else whole
 
-    def set_view(self, view: ChartView) -> None:
-        """Follow the panels: the crosshair, and whether rejected samples are shown."""
-        is_other_axis = view.is_log != self._view.is_log
-        self._view = view
-        if is_other_axis and self._trend is not None:
-            self.show_trend(self._trend, view)
-        self._drawing.update()
+    def show_trend(self, trend: Trend) -> None:
+        """Show one analyte over the stretch that the panels show."""
+        self._trend, self._values = trend, None
+        self.setAccessibleName(trend.series.analyte.name)
+        self.update()
 
     def apply_look(self, look: Look) -> None:
         """Draw with other colours and fonts."""
-        self._look = look
-        self._plot.setBackground(QColor(look.colors.ground))
-        for side in ("left", "bottom"):
-            axis = self._plot.getAxis(side)
-            axis.setPen(QColor(look.colors.hairline))
-            axis.setTextPen(QColor(look.colors.faint_ink))
-            axis.setTickFont(look.small)
-            axis.setStyle(tickLength=4)
-        self._drawing.update()
+        self.look = look
+        self.update()
 
-    def view_rect(self) -> QRectF:
-        """The part of the plane on show, in data coordinates."""
-        return QRectF(self._box.viewRect())
+    def zoom_values(self, factor: float) -> None:
+        """Stretch the values about the middle of the axis."""
+        scale = self.values
+        low, high = scale.value((1 - 1 / factor) / 2), scale.value((1 + 1 / factor) / 2)
+        if scale.low >= 0:
+            low = max(low, 0.0) if not scale.is_log else low
+        self._values = Scale(low=low, high=high, is_log=scale.is_log)
+        self.update()
 
-    def paint_between_axes(self, painter: QPainter) -> None:
-        """Draw limits, events, points and the crosshair at the present zoom."""
-        if self._trend is None:
-            return
-        (left, right), (low, high) = self._box.viewRange()
-        if self._is_log:
-            low, high = 10.0**low, 10.0**high
-        scale = Scale(low=low, high=high, is_log=self._is_log)
-        view = replace(self._view, hours=Scale(low=left, high=right))
-        plot = QRectF(self._box.sceneBoundingRect())
-        painter.save()
-        # Marks keep their size: they are drawn in pixels, not in data coordinates.
-        painter.setWorldTransform(QTransform())
+    def show_all(self) -> None:
+        """Show every value."""
+        self._values = None
+        self.update()
+
+    def _plot(self) -> QRectF:
+        return QRectF(self.rect()).adjusted(SIDES[0], _TOP, -SIDES[1], -_BOTTOM)
+
+    @override
+    def plots(self) -> Iterable[QRectF]:
+        return (self._plot(),)
+
+    @override
+    def plot_at(self, place: QPointF) -> QRectF | None:
+        plot = self._plot()
+        return plot if plot.adjusted(-6.0, -6.0, 6.0, 6.0).contains(place) else None
+
+    @override
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.fillRect(self.rect(), QColor(self.look.colors.ground))
+        if self._trend is not None:
+            self._paint(painter, self._trend)
+        self.paint_drag(painter)
+        painter.end()
+
+    def _paint(self, painter: QPainter, trend: Trend) -> None:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        labels = paint_plot(
-            painter, plot, trend=self._trend, scale=scale, look=self._look, view=view
-        )
-        paint_crosshair(painter, plot, trend=self._trend, scale=scale, look=self._look, view=view)
-        painter.setFont(self._look.small)
-        painter.setPen(QColor(self._look.colors.faint_ink))
-        for label in labels:
-            box = QRectF(plot.right() - _LABEL_WIDTH - 4.0, label.y - 16.0, _LABEL_WIDTH, 16.0)
-            painter.drawText(
-                box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, label.text
-            )
-        painter.restore()
+        plot, view, scale, look = self._plot(), self.shared.view, self.values, self.look
+        labels = paint_plot(painter, plot, trend=trend, scale=scale, look=look, view=view)
+        paint_value_axis(painter, plot, trend=trend, scale=scale, look=look)
+        paint_across_axis(painter, plot, axis=view.axis, span=view.span, look=look)
+        paint_limit_beyond(painter, plot, trend=trend, scale=scale, look=look)
+        paint_crosshair(painter, plot, trend=trend, scale=scale, look=look, view=view)
+        painter.setFont(look.small)
+        painter.setPen(QColor(look.colors.faint_ink))
+        places = spread(labels, apart=_LABEL, low=plot.top(), high=plot.bottom())
+        for label, y in zip(labels, places, strict=True):
+            box = QRectF(plot.right() + 6.0, y - _LABEL / 2, SIDES[1] - 6.0, _LABEL)
+            painter.drawText(box, _LEFT_ALIGNED, _words(label, trend))
 
-    def _make_plot(self) -> None:
-        self._is_log = False
-        self._plot.hideButtons()
-        self._plot.setMenuEnabled(False)
-        self._plot.setFrameShape(pg.QtWidgets.QFrame.Shape.NoFrame)
-        self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        for side in ("left", "bottom"):
-            # A factor of thousand before the unit would hide the figure that limits are set in.
-            self._plot.getAxis(side).enableAutoSIPrefix(enable=False)
-        self._box.disableAutoRange()
-        self._box.addItem(self._drawing, ignoreBounds=True)
-        self._box.sigRangeChanged.connect(self._follow_range)
-
-    def _follow_range(self) -> None:
-        self._drawing.prepareGeometryChange()
-        self._drawing.update()
+    @override
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        if event.modifiers() & Qt.KeyboardModifier.ShiftModifier:
+            # With Shift some platforms turn the wheel sideways.
+            turn = event.angleDelta().y() or event.angleDelta().x()
+            self.zoom_values(ZOOM_STEP if turn > 0 else 1 / ZOOM_STEP)
+            event.accept()
+            return
+        super().wheelEvent(event)
 
     @override
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = event.key()
-        zooms = {Qt.Key.Key_Plus: 0.7, Qt.Key.Key_Equal: 0.7, Qt.Key.Key_Minus: 1.4}
+        is_shifted = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
         if key == Qt.Key.Key_Escape:
             self.closed.emit()
-        elif key in (Qt.Key.Key_Left, Qt.Key.Key_Right):
-            self.stepped.emit(1 if key == Qt.Key.Key_Right else -1)
-        elif key in zooms:
-            self._box.scaleBy((zooms[Qt.Key(key)], 1.0))
-        elif key == Qt.Key.Key_0 and self._trend is not None:
-            self.show_trend(self._trend, self._view)
+        elif key in (Qt.Key.Key_Up, Qt.Key.Key_Down):
+            self.turned.emit(1 if key == Qt.Key.Key_Down else -1)
+        elif is_shifted and key in (Qt.Key.Key_PageUp, Qt.Key.Key_PageDown):
+            self.zoom_values(ZOOM_STEP if key == Qt.Key.Key_PageUp else 1 / ZOOM_STEP)
         else:
+            if key == Qt.Key.Key_0:
+                self.show_all()
             super().keyPressEvent(event)
+
+
+def _words(label: LineLabel, trend: Trend) -> str:
+    """What a line stands for, with its figure."""
+    names = {letter: severity.word for severity, letter in LETTERS.items()} | {"new": "New fluid"}
+    name = names.get(label.text, label.text)
+    return name if label.value is None else f"{name} {trend.series.analyte.text(label.value)}"

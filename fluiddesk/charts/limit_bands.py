@@ -30,10 +30,11 @@ class Bounds:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineLabel:
-    """A word at the right end of a line, at the line's height in pixels."""
+    """A word at the right end of a line, at the line's height in pixels, and the line's value."""
 
     y: float
     text: str
+    value: float | None = None
 
 
 def bounds_of(bands: Iterable[LimitBand]) -> Bounds:
@@ -113,7 +114,7 @@ def _paint_band(
         return []
     painter.setPen(QPen(with_alpha(color, _LINE_ALPHA), 1.0))
     painter.drawLine(QLineF(plot.left(), near, plot.right(), near))
-    return [LineLabel(y=near, text=letter)]
+    return [LineLabel(y=near, text=letter, value=start)]
 
 
 def limit_beyond(bounds: Bounds, scale: Scale) -> tuple[str, float] | None:

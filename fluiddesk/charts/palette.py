@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPixmap
 
 from fluiddesk.domain.severity import Severity, Trust
 
@@ -88,6 +88,31 @@ _PEN_SHARE: Final = 0.13
 def palette(name: str) -> Palette:
     """The palette of a theme: "light" or "dark"."""
     return DARK if name == "dark" else LIGHT
+
+
+class MarkStamps:
+    """Marks drawn once and stamped many times; kept by whoever draws many of one palette."""
+
+    def __init__(self) -> None:
+        self._stamps: dict[tuple[Severity, str, float, float], QPixmap] = {}
+
+    def paint(self, painter: QPainter, box: QRectF, *, severity: Severity, colors: Palette) -> None:
+        """Draw the mark of a good sample into a square, at whole pixels."""
+        device = painter.device()
+        ratio = device.devicePixelRatioF() if device is not None else 1.0
+        key = (severity, colors.name, box.width(), ratio)
+        stamp = self._stamps.get(key)
+        if stamp is None:
+            side = math.ceil((box.width() + 2.0) * ratio)
+            stamp = QPixmap(side, side)
+            stamp.setDevicePixelRatio(ratio)
+            stamp.fill(Qt.GlobalColor.transparent)
+            pen = QPainter(stamp)
+            square = QRectF(1.0, 1.0, box.width(), box.width())
+            paint_mark(pen, square, severity=severity, colors=colors)
+            pen.end()
+            self._stamps[key] = stamp
+        painter.drawPixmap(QPointF(round(box.left()) - 1.0, round(box.top()) - 1.0), stamp)
 
 
 def paint_mark(

@@ -7,8 +7,9 @@ from numpy.typing import NDArray
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
+from fluiddesk.charts.axes import Axis
 from fluiddesk.charts.limit_bands import with_alpha
-from fluiddesk.charts.palette import Palette, paint_mark
+from fluiddesk.charts.look import Look
 from fluiddesk.charts.trends import Trend
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Severity, Trust
@@ -21,6 +22,7 @@ _BAR_PX: Final = 2.6
 _BAR_ALPHA: Final = 0.24
 _BAR_SHARE: Final = 0.45
 """Share of the distance between points that a bar may fill, so that bars stay apart."""
+_FADED: Final = 0.26
 _CROWDED_PX: Final = 5.0
 """Closer than this, points are drawn smaller."""
 
@@ -33,7 +35,7 @@ def paint_points(
     x: NDArray[np.float64],
     y: NDArray[np.float64],
     shown: NDArray[np.bool_],
-    colors: Palette,
+    look: Look,
 ) -> None:
     """Draw the line and the points of one panel.
 
@@ -44,13 +46,14 @@ def paint_points(
         x: shape (n,), pixels; NaN where unknown.
         y: shape (n,), pixels, kept inside the plot; NaN where there is no value.
         shown: shape (n,), which samples are drawn as points.
-        colors: the palette.
+        look: colours and fonts.
     """
-    ink = QColor(colors.data)
+    ink = QColor(look.colors.data)
     painter.setBrush(Qt.BrushStyle.NoBrush)
-    painter.setPen(QPen(with_alpha(ink, 0.75), 1.0))
+    faded = _faded(trend)
     for run in trend.runs():
         if shown[run].any():
+            painter.setPen(QPen(with_alpha(ink, _FADED if faded[run[0]] else 0.75), 1.0))
             points = zip(x[run].tolist(), y[run].tolist(), strict=True)
             painter.drawPolyline(QPolygonF([QPointF(a, b) for a, b in points]))
     inside = shown & (x >= plot.left() - 1) & (x <= plot.right() + 1)
@@ -62,6 +65,10 @@ def paint_points(
         & (trend.trust == Trust.GOOD)
         & (trend.series.severity < Severity.WATCH)
     )
+    if faded.any():
+        past = inside & faded & (trend.trust != Trust.REJECTED)
+        _paint_dots(painter, x[past], y[past], ink=with_alpha(ink, _FADED), size=0.8)
+        is_plain, inside = is_plain & ~faded, inside & ~faded
     _paint_dots(painter, x[is_plain], y[is_plain], ink=ink, size=size)
     for sample in np.flatnonzero(inside & ~is_plain).tolist():
         place = QPointF(x[sample], y[sample])
@@ -69,7 +76,15 @@ def paint_points(
             is_below = trend.series.signs[sample] == Sign.BELOW
             width = min(_BAR_PX, max(0.6, apart * _BAR_SHARE))
             _paint_bar(painter, plot, place, is_below=is_below, ink=ink, width=width)
-        _paint_point(painter, place, trend=trend, sample=sample, colors=colors, size=size)
+        _paint_point(painter, place, trend=trend, sample=sample, look=look, size=size)
+
+
+def _faded(trend: Trend) -> NDArray[np.bool_]:
+    """Samples of past fills, where all fills lie over each other."""
+    if trend.frame.axis is not Axis.FLUID_HOURS:
+        return np.zeros(len(trend.x), dtype=bool)
+    past: NDArray[np.bool_] = trend.fills != trend.frame.last_fill
+    return past
 
 
 def _paint_dots(
@@ -93,12 +108,13 @@ def _paint_point(
     *,
     trend: Trend,
     sample: int,
-    colors: Palette,
+    look: Look,
     size: float,
 ) -> None:
     sign = Sign(int(trend.series.signs[sample]))
     trust = Trust(int(trend.trust[sample]))
     severity = Severity(int(trend.series.severity[sample]))
+    colors = look.colors
     ink = QColor(colors.data)
     if trust is Trust.REJECTED:
         _paint_cross(painter, place, QColor(colors.faint_ink))
@@ -116,7 +132,7 @@ def _paint_point(
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(colors.ground))
             painter.drawEllipse(box)
-        paint_mark(painter, box, severity=severity, colors=colors)
+        look.stamps.paint(painter, box, severity=severity, colors=colors)
     elif sign is Sign.ABSENT:
         # A short stroke: nothing was found. Hollow is kept for samples that are in doubt.
         painter.setPen(QPen(ink, 1.3))
@@ -137,8 +153,12 @@ def _paint_bar(
     left = place.x() - width / 2
     bar = QRectF(left, min(place.y(), end), width, abs(end - place.y()))
     painter.fillRect(bar, with_alpha(ink, _BAR_ALPHA))
-    painter.setPen(QPen(ink, 1.2))
-    painter.drawLine(QLineF(left - 0.5, place.y(), left + width + 0.5, place.y()))
+    cap = QPen(ink, 1.2)
+    # Neighbouring caps must not run together into a line.
+    cap.setCapStyle(Qt.PenCapStyle.FlatCap)
+    painter.setPen(cap)
+    beyond = 0.5 if width >= _BAR_PX else 0.2
+    painter.drawLine(QLineF(left - beyond, place.y(), left + width + beyond, place.y()))
 
 
 def _paint_cross(painter: QPainter, place: QPointF, ink: QColor) -> None:

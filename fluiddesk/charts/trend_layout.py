@@ -64,14 +64,21 @@ class TrendLayout:
         return min(beyond)[2] if beyond else index
 
 
-def grouped_trends(trends: Sequence[Trend]) -> tuple[TrendGroup, ...]:
-    """The curves that matter most, three at least, then every analyte under its family."""
+def grouped_trends(trends: Sequence[Trend], leading: Sequence[str] = ()) -> tuple[TrendGroup, ...]:
+    """The curves that matter most, three at least, then every analyte under its family.
+
+    ``leading`` are the analytes of the reasons for the verdict: they come first, in their order.
+    """
     by_code = {trend.series.analyte.code: trend for trend in trends}
-    ranked = worst_first([trend.series for trend in trends])[:_MOST_FOREMOST]
+    places = {code: place for place, code in reversed(list(enumerate(leading)))}
+    ranked = sorted(
+        worst_first([trend.series for trend in trends]),
+        key=lambda series: places.get(series.analyte.code, len(leading)),
+    )[:_MOST_FOREMOST]
     first = tuple(
         by_code[series.analyte.code]
         for place, series in enumerate(ranked)
-        if place < FOREMOST or series.weight > 0
+        if place < FOREMOST or series.weight > 0 or series.analyte.code in places
     )
     has_more = len(trends) > FOREMOST
     found = [TrendGroup(heading="", trends=first, is_one_row=True)] if has_more else []

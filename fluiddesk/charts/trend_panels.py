@@ -1,6 +1,6 @@
-"""The charts of one box: switches and readout above, the page of panels or one enlarged below."""
+"""The curves of one box: readout, events, and the page of panels or one enlarged."""
 
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from PySide6.QtCore import QRect, QRectF, QSize, Qt
@@ -9,13 +9,13 @@ from PySide6.QtGui import (
     QFontMetrics,
     QGuiApplication,
     QImage,
+    QKeyEvent,
     QKeySequence,
     QPainter,
     QPaintEvent,
     QShortcut,
 )
 from PySide6.QtWidgets import (
-    QCheckBox,
     QFrame,
     QHBoxLayout,
     QLabel,
@@ -28,18 +28,22 @@ from PySide6.QtWidgets import (
 )
 from typing_extensions import override
 
-from fluiddesk.charts.scales import Scale, grouped
+from fluiddesk.charts.enlarged_trend import SIDES as ENLARGED_SIDES
+from fluiddesk.charts.enlarged_trend import EnlargedTrend
+from fluiddesk.charts.event_lane import EventLane
+from fluiddesk.charts.look import Look
+from fluiddesk.charts.scales import grouped
+from fluiddesk.charts.shared_view import SharedView
+from fluiddesk.charts.trend_data import all_data_text, data_text
 from fluiddesk.charts.trend_grid import TrendGrid
-from fluiddesk.charts.trend_plot import Look, paint_trend, title_unit
-from fluiddesk.charts.trends import Trend
+from fluiddesk.charts.trend_plot import paint_trend
+from fluiddesk.charts.trend_switches import TrendSwitches
+from fluiddesk.charts.trend_titles import title_unit
+from fluiddesk.charts.trends import Trend, trends_of
 from fluiddesk.services.compartment_history.facts import CompartmentHistory, SampleFacts
-
-if TYPE_CHECKING:
-    from fluiddesk.charts.enlarged_trend import EnlargedTrend
 
 _COPIED: Final = QSize(640, 320)
 _COPY_SCALE: Final = 2.0
-_LEAST_HOURS: Final = 50.0
 
 
 class _Readout(QLabel):
@@ -56,21 +60,21 @@ class _Readout(QLabel):
 
 
 class TrendPanels(QWidget):
-    """All analytes of one box against machine hours. Widgets are kept from box to box."""
+    """All analytes of one box on one axis. Widgets are kept from box to box.
+
+    ``switches`` are to be placed by the page that holds these panels.
+    """
 
     def __init__(self, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._look = look
-        self._history: CompartmentHistory | None = None
-        self._enlarged: EnlargedTrend | None = None
-        self.grid = TrendGrid(look)
+        self.shared = SharedView(self)
+        self.lane = EventLane(self.shared, look)
+        self.grid = TrendGrid(self.shared, look)
+        self.enlarged = EnlargedTrend(self.shared, look)
+        self.switches = TrendSwitches(self.shared, look)
         self.readout = _Readout()
         self._back = QPushButton(self.tr("All analytes"))
-        self._whole = QPushButton(self.tr("All hours"))
-        self._last_fill = QPushButton(self.tr("This fill"))
-        self._log = QCheckBox(self.tr("Log scale"))
-        self._rejected = QCheckBox(self.tr("Rejected"))
-        self._rejected.setToolTip(self.tr("Show rejected samples, as crosses"))
         self._scroll = QScrollArea()
         self._stack = QStackedWidget()
         self._lay_out()
@@ -78,80 +82,67 @@ class TrendPanels(QWidget):
         self.apply_look(look)
 
     @property
-    def enlarged(self) -> "EnlargedTrend | None":
-        """The enlarged plot, once one was asked for."""
-        return self._enlarged
-
-    @property
     def is_enlarged(self) -> bool:
         """Whether one analyte fills the page."""
-        return self._stack.currentWidget() is not self._scroll
+        return self._stack.currentWidget() is self.enlarged
 
     def show_history(self, history: CompartmentHistory) -> None:
         """Draw another box in the widgets that are there."""
-        self._history = history
-        self.close_enlarged()
-        self.grid.show_history(history)
-        self._scroll.verticalScrollBar().setValue(0)
+        former = self.shared.history
+        is_other = former is None or former.compartment != history.compartment
+        if is_other:
+            self.close_enlarged()
+            self.grid.start_over()
+        self.shared.show_history(history)
+        if is_other:
+            self._scroll.verticalScrollBar().setValue(0)
+        elif self.is_enlarged:
+            self._keep_enlarged()
         self.grid.setAccessibleName(
             self.tr("Trends of {box}, {machine}").format(box=history.box, machine=history.machine)
         )
-        has_hours = bool(len(history.hours)) and not bool(np.isnan(history.hours).all())
-        for switch in (self._whole, self._last_fill, self._log, self._rejected):
-            switch.setEnabled(has_hours)
-        self._show_readout(None)
+        x = self.shared.frame.x
+        self.switches.set_enabled(has_samples=bool(len(x)) and not bool(np.isnan(x).all()))
+        self._show_readout(self.shared.view.sample)
+
+    def _keep_enlarged(self) -> None:
+        """After the box was read again: the same analyte with its new values."""
+        trend = self.enlarged.trend
+        code = trend.series.analyte.code if trend else ""
+        panels = self.grid.places.panels
+        same = [i for i, panel in enumerate(panels) if panel.trend.series.analyte.code == code]
+        if same:
+            self.enlarge(same[0])
+        else:
+            self.close_enlarged()
 
     def apply_look(self, look: Look) -> None:
         """Draw with other colours and fonts."""
         self._look = look
-        self.grid.apply_look(look)
-        self._show_readout(self.grid.view.sample)
-        if self._enlarged is not None:
-            self._enlarged.apply_look(look)
+        for part in (self.lane, self.grid, self.enlarged, self.switches):
+            part.apply_look(look)
+        self._show_readout(self.shared.view.sample)
 
     def enlarge(self, index: int) -> None:
-        """Show one panel over the whole page, where it can be zoomed and dragged."""
-        if self._enlarged is None:
-            from fluiddesk.charts.enlarged_trend import EnlargedTrend
-
-            self._enlarged = EnlargedTrend(self._look)
-            self._enlarged.closed.connect(self.close_enlarged)
-            self._enlarged.stepped.connect(self.grid.step)
-            self._stack.addWidget(self._enlarged)
-        self._enlarged.show_trend(self.grid.places.panels[index].trend, self.grid.view)
-        self._stack.setCurrentWidget(self._enlarged)
-        self._enlarged.setFocus()
+        """Show one panel over the whole page."""
+        if not 0 <= index < len(self.grid.places.panels):
+            return
+        self.grid.reach(index)
+        self.enlarged.show_trend(self.grid.places.panels[index].trend)
+        self._stack.setCurrentWidget(self.enlarged)
+        self.enlarged.setFocus()
+        self.lane.align(ENLARGED_SIDES)
         self._back.show()
-        self._last_fill.hide()
-        self._show_readout(self.grid.view.sample)
+        self._show_readout(self.shared.view.sample)
 
     def close_enlarged(self) -> None:
         """Back to the page of panels."""
         self._back.hide()
-        self._last_fill.show()
         if self.is_enlarged:
             self._stack.setCurrentWidget(self._scroll)
+            self.lane.align()
             self.grid.setFocus()
-            self._show_readout(self.grid.view.sample)
-
-    def show_all_hours(self) -> None:
-        """Show every sample, in the panels and in the enlarged one."""
-        self.grid.show_hours()
-        if self._enlarged is not None and self._enlarged.trend is not None and self.is_enlarged:
-            self._enlarged.show_trend(self._enlarged.trend, self.grid.view)
-
-    def show_last_fill(self) -> None:
-        """Zoom all panels to the fluid now in the box."""
-        history = self._history
-        if history is None or not history.samples:
-            return
-        hours = history.hours[history.fills == history.fills[-1]]
-        hours = hours[~np.isnan(hours)]
-        if len(hours):
-            room = max((hours.max() - hours.min()) * 0.15, _LEAST_HOURS)
-            self.grid.show_hours(
-                Scale(low=float(hours.min() - room), high=float(hours.max() + room))
-            )
+            self._show_readout(self.shared.view.sample)
 
     def copy_picture(self) -> None:
         """Put the current panel on the clipboard as a picture."""
@@ -163,15 +154,19 @@ class TrendPanels(QWidget):
 
     def copy_data(self) -> None:
         """Put the samples of the current panel on the clipboard as tab-separated text."""
-        trend = self._trend_to_copy()
-        if trend is not None and self._history is not None:
-            QGuiApplication.clipboard().setText(data_text(trend, self._history.samples))
+        trend, history = self._trend_to_copy(), self.shared.history
+        if trend is not None and history is not None:
+            QGuiApplication.clipboard().setText(data_text(trend, history.samples))
+
+    def copy_all_data(self) -> None:
+        """Put the samples of every analyte on the clipboard as tab-separated text."""
+        history = self.shared.history
+        if history is not None:
+            trends = trends_of(history, self.shared.frame)
+            QGuiApplication.clipboard().setText(all_data_text(trends, history.samples))
 
     def _trend_to_copy(self) -> Trend | None:
-        if self.is_enlarged and self._enlarged is not None:
-            return self._enlarged.trend
-        panels = self.grid.places.panels
-        return panels[self.grid.current].trend if panels else None
+        return self.enlarged.trend if self.is_enlarged else self.grid.current_trend
 
     def _picture(self, trend: Trend) -> QImage:
         size = _COPIED * _COPY_SCALE
@@ -180,22 +175,22 @@ class TrendPanels(QWidget):
         image.fill(QColor(self._look.colors.ground))
         painter = QPainter(image)
         frame = QRectF(12.0, 8.0, _COPIED.width() - 24.0, _COPIED.height() - 16.0)
-        paint_trend(painter, frame, trend=trend, look=self._look, view=self.grid.view)
+        paint_trend(painter, frame, trend=trend, look=self._look, view=self.shared.view)
         painter.end()
         return image
 
     def _show_readout(self, sample: int | None) -> None:
         """Say which sample the crosshair is on, and its value where one analyte is enlarged."""
-        history, is_hint = self._history, False
+        history = self.shared.history
         text = "" if history is None or sample is None else self._told(history.samples[sample])
-        if self.is_enlarged and self._enlarged is not None and self._enlarged.trend is not None:
-            trend = self._enlarged.trend
+        if self.is_enlarged and self.enlarged.trend is not None:
+            trend = self.enlarged.trend
             shown = trend.series.shown(sample) if sample is not None else ""
             title = f"{trend.series.analyte.name}  {shown} {title_unit(trend)}".rstrip()
             text = f"{title}   {text}".rstrip()
-        elif not text and history is not None and history.samples:
-            is_hint = True
-            text = self.tr("Lines: fluid changes. Ticks: top-ups and other work")
+        is_hint = not text
+        if is_hint and history is not None and history.samples:
+            text = self._hint(history)
         self.readout.setFont(self._look.small if is_hint else self._look.body)
         shade = self.readout.palette()
         colors = self._look.colors
@@ -205,6 +200,20 @@ class TrendPanels(QWidget):
         self.readout.setText(text)
         self.readout.setToolTip(text)
         self.grid.setAccessibleDescription(text)
+        self.enlarged.setAccessibleDescription(text)
+
+    def _hint(self, history: CompartmentHistory) -> str:
+        """What the lines and grounds mean, as far as this box has them."""
+        parts = []
+        if any(one.reference is not None for one in history.series):
+            parts.append(self.tr("Dashed: new fluid."))
+        if any(one.sisters is not None for one in history.series):
+            parts.append(self.tr("Grey: like machines, 10 to 90 %."))
+        if any(one.other_side is not None for one in history.series):
+            parts.append(self.tr("Dotted: other side."))
+        if any(not mark.is_certain for mark in self.shared.view.marks):
+            parts.append(self.tr("Hatched: inferred."))
+        return " ".join(parts)
 
     def _told(self, sample: SampleFacts) -> str:
         parts = [
@@ -225,7 +234,7 @@ class TrendPanels(QWidget):
         self._scroll.setVerticalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOn)
         self._scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._stack.addWidget(self._scroll)
-        self._rejected.setChecked(True)
+        self._stack.addWidget(self.enlarged)
         self._back.hide()
         # A long readout gives way: the switches keep their place.
         self.readout.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
@@ -235,23 +244,24 @@ class TrendPanels(QWidget):
         row.setSpacing(8)
         row.addWidget(self._back)
         row.addWidget(self.readout, 1)
-        for switch in (self._log, self._rejected, self._last_fill, self._whole):
-            row.addWidget(switch)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(0)
         column.addLayout(row)
+        column.addWidget(self.lane)
         column.addWidget(self._stack, 1)
 
     def _connect(self) -> None:
         self._back.clicked.connect(self.close_enlarged)
-        self._whole.clicked.connect(self.show_all_hours)
-        self._last_fill.clicked.connect(self.show_last_fill)
-        self._log.toggled.connect(self._set_log)
-        self._rejected.toggled.connect(self._set_rejected)
-        self.grid.sample_looked_at.connect(self._look_at)
+        self.switches.picture_asked.connect(self.copy_picture)
+        self.switches.data_asked.connect(self.copy_data)
+        self.switches.all_data_asked.connect(self.copy_all_data)
+        self.shared.sample_looked_at.connect(self._show_readout)
+        self.shared.reframed.connect(self._follow_axis)
         self.grid.panel_opened.connect(self.enlarge)
         self.grid.panel_reached.connect(self._scroll_to)
+        self.enlarged.closed.connect(self.close_enlarged)
+        self.enlarged.turned.connect(self._turn)
         picture = QShortcut(QKeySequence(QKeySequence.StandardKey.Copy), self)
         picture.activated.connect(self.copy_picture)
         data = QShortcut(QKeySequence("Ctrl+Shift+C"), self)
@@ -259,65 +269,30 @@ class TrendPanels(QWidget):
         for shortcut in (picture, data):
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
 
-    def _look_at(self, sample: int | None) -> None:
-        self._show_readout(sample)
-        self._follow_grid()
+    def _turn(self, by: int) -> None:
+        count = len(self.grid.places.panels)
+        self.enlarge(min(max(self.grid.current + by, 0), count - 1))
 
-    def _set_log(self, is_log: bool) -> None:  # noqa: FBT001 - slot of a switch
-        self.grid.set_log(is_log)
-        self._follow_grid()
-
-    def _set_rejected(self, shows: bool) -> None:  # noqa: FBT001 - slot of a switch
-        self.grid.set_rejected_shown(shows)
-        self._follow_grid()
-
-    def _follow_grid(self) -> None:
-        if self._enlarged is not None and self.is_enlarged:
-            self._enlarged.set_view(self.grid.view)
+    def _follow_axis(self) -> None:
+        """On another axis the enlarged analyte stands at other places."""
+        trend = self.grid.current_trend
+        if self.is_enlarged and trend is not None:
+            self.enlarged.show_trend(trend)
 
     def _scroll_to(self, frame: QRect) -> None:
         center, half = frame.center(), frame.height() // 2 + 12
         self._scroll.ensureVisible(center.x(), center.y(), 0, half)
 
-
-def data_text(trend: Trend, samples: tuple[SampleFacts, ...]) -> str:
-    """One analyte's samples as a table: date, hours, fluid hours, value, severity, bottle."""
-    analyte = trend.series.analyte
-    lines = [
-        "\t".join(
-            (
-                "Date",
-                "Hours",
-                "Hours on fluid",
-                f"{analyte.name} ({analyte.unit})",
-                "Severity",
-                "Trust",
-                "Bottle",
-            )
+    @override
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        # Letters reach the page of curves from whichever chart has the keyboard.
+        is_plain = event.modifiers() in (
+            Qt.KeyboardModifier.NoModifier,
+            Qt.KeyboardModifier.ShiftModifier,
         )
-    ]
-    for index, sample in enumerate(samples):
-        shown = trend.series.shown(index)
-        if shown:
-            lines.append(
-                "\t".join(
-                    (
-                        sample.taken_on.isoformat(),
-                        _plain(sample.hours),
-                        _plain(sample.fluid_hours),
-                        shown,
-                        sample.severity.word,
-                        sample.trust.word,
-                        sample.bottle_code,
-                    )
-                )
-            )
-    return "\n".join(lines)
+        if not (is_plain and self.switches.take_key(event.text())):
+            super().keyPressEvent(event)
 
 
 def _whole(hours: float) -> str:
     return "\u2013" if np.isnan(hours) else grouped(hours)
-
-
-def _plain(hours: float) -> str:
-    return "" if np.isnan(hours) else f"{hours:.0f}"

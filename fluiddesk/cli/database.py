@@ -1,9 +1,10 @@
-"""``fluiddesk database status``, ``new``, ``upgrade``, ``copy`` and ``check``."""
+"""``fluiddesk database status``, ``new``, ``upgrade``, ``copy``, ``papers`` and ``check``."""
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fluiddesk.cli.desk import add_database, database_address
+from fluiddesk.cli.desk import add_database, database_address, opened
 from fluiddesk.cli.output import Exit, print_json, print_rows, say
 from fluiddesk.domain.errors import NotFoundError
 
@@ -33,8 +34,22 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 
     copy = parts.add_parser("copy", help="copy the database to another file or server")
     copy.add_argument("target", metavar="TARGET", help="a file, or a postgresql:// address")
+    copy.add_argument(
+        "--papers", type=Path, metavar="FOLDER", help="for a copy on a server: where its papers go"
+    )
     add_database(copy, formats=False)
     copy.set_defaults(run=_copy)
+
+    papers = parts.add_parser("papers", help="where papers are kept, and whether all are there")
+    papers.add_argument(
+        "folder",
+        type=Path,
+        nargs="?",
+        metavar="FOLDER",
+        help="for a database on a server: keep them in this folder, which every desk must reach",
+    )
+    add_database(papers)
+    papers.set_defaults(run=_papers)
 
     check = parts.add_parser("check", help="look for damage and for figures that do not agree")
     add_database(check)
@@ -82,9 +97,33 @@ def _copy(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.database_care import copy_database
     from fluiddesk.wiring import Clock, shown_address
 
-    copy_database(database_address(arguments), arguments.target, moment=Clock().moment())
+    papers = copy_database(
+        database_address(arguments),
+        arguments.target,
+        moment=Clock().moment(),
+        papers=arguments.papers,
+    )
     say(f"Copied to {shown_address(arguments.target)}.")
+    if papers:
+        say(papers)
     return Exit.OK
+
+
+def _papers(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.papers.attach import check_papers
+    from fluiddesk.services.papers.folder import name_papers_folder, papers_folder
+
+    with opened(arguments, is_reading=arguments.folder is None) as desk:
+        place = desk.place
+        if arguments.folder is not None:
+            before = name_papers_folder(place, arguments.folder, moment=desk.clock.moment())
+            say(f"The papers are kept in {papers_folder(place.store)} from now on.")
+            if before is not None:
+                say(f"Those in {before} were copied there; the old folder was left as it is.")
+        problems = check_papers(place.store)
+        told = {"folder": str(papers_folder(place.store)), "problems": problems}
+    print_rows([told], form=arguments.format, columns=tuple(told))
+    return Exit.ATTENTION if problems else Exit.OK
 
 
 def _check(arguments: argparse.Namespace) -> int:

@@ -54,6 +54,7 @@ def _condition(arguments: argparse.Namespace) -> int:
             "severity": line.severity.word,
             "trust": line.trust.word,
             "sampled_on": line.sampled_on,
+            "stale": line.is_stale,
             "reasons": list(line.reasons),
         }
         for line in lines
@@ -66,7 +67,12 @@ def _condition(arguments: argparse.Namespace) -> int:
 
 def _history(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.compartment_history.read import compartment_history, find_compartment
-    from fluiddesk.services.compartment_history.telling import event_rows, sample_rows
+    from fluiddesk.services.compartment_history.telling import (
+        event_rows,
+        hours_left_row,
+        sample_rows,
+        wear_rows,
+    )
 
     with opened(arguments, is_reading=True) as desk:
         box = find_compartment(
@@ -78,6 +84,7 @@ def _history(arguments: argparse.Namespace) -> int:
         print_json(
             {
                 "site": history.site,
+                "earlier_sites": list(history.earlier_sites),
                 "machine": history.machine,
                 "compartment": history.box,
                 "severity": history.severity.word,
@@ -85,17 +92,16 @@ def _history(arguments: argparse.Namespace) -> int:
                 "sentence": history.sentence,
                 "samples": samples,
                 "events": event_rows(history),
-                "hours_left": {
-                    "p10": None,
-                    "p50": None,
-                    "p90": None,
-                    "why": "No forecast is made: values are compared with limits sample by sample.",
-                },
+                "hours_left": hours_left_row(history),
+                "wear": wear_rows(history),
             }
         )
         return Exit.OK
     if arguments.format == "text":
         print(f"{history.site}, {history.machine}, {history.box}: {history.sentence}")
+        if history.earlier_sites:
+            print(f"Before at {', '.join(history.earlier_sites)}; samples from there included.")
+        print(history.hours_left.sentence)
     readings = [series.analyte.symbol for series in history.series]
     flat: list[dict[str, Any]] = [
         {**sample, **{reading["symbol"]: reading["shown"] for reading in sample["readings"]}}
@@ -111,7 +117,7 @@ def _due(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.fleet_condition import fleet_condition
     from fluiddesk.services.sampling_plan import due_lines
 
-    within = _days(arguments.within)
+    within = days_ahead(arguments.within)
     with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
         fleet = fleet_condition(desk.place, today=today)
@@ -135,7 +141,12 @@ def _due(arguments: argparse.Namespace) -> int:
     return Exit.ATTENTION if overdue else Exit.OK
 
 
-def _days(text: str) -> int:
+def days_ahead(text: str) -> int:
+    """Days from words such as "14d" or "2w".
+
+    Raises:
+        UsageError: when they are no span of days.
+    """
     found = re.fullmatch(r"(\d{1,4})\s*(d|w)?", text.strip().lower())
     if not found:
         raise UsageError(f'--within "{text}" is not a span of days. Write for example 14d or 2w.')

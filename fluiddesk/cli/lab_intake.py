@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
+from fluiddesk.cli.lab_layouts import add_guess_arguments, run_guess
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import OperatorError
 
@@ -26,11 +27,40 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     intake.add_argument(
         "--preview", action="store_true", help="show what would happen, change nothing"
     )
+    intake.add_argument(
+        "--undo", action="store_true", help="take back what this file brought, whole"
+    )
+    add_guess_arguments(intake)
     add_database(intake)
     intake.set_defaults(run=_intake)
 
 
 def _intake(arguments: argparse.Namespace) -> int:
+    if arguments.guess or arguments.save_layout:
+        return run_guess(arguments)
+    if arguments.undo:
+        return _undo(arguments)
+    return _take_in(arguments)
+
+
+def _undo(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.lab_intake.take_in import undo_file
+
+    with opened(arguments) as desk:
+        result = undo_file(
+            desk.place, arguments.file, moment=desk.clock.moment(), today=desk.clock.today()
+        )
+    _tell(
+        {"taken_in": 0, "held": 0, "unchanged": 0},
+        _moved_rows(result),
+        (),
+        form=arguments.format,
+        opening=f"{result.file_name} (layout {result.layout}) is undone; nothing was deleted.",
+    )
+    return Exit.OK
+
+
+def _take_in(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.lab_intake.preview import preview_lab_file
     from fluiddesk.services.lab_intake.take_in import take_in
 
@@ -104,8 +134,8 @@ def _tell_preview(preview: "IntakePreview", *, form: str) -> None:
     )
 
 
-def _tell_result(result: "IntakeResult", *, form: str) -> None:
-    moved = [
+def _moved_rows(result: "IntakeResult") -> list[dict[str, str]]:
+    return [
         {
             "site": one.site,
             "machine": one.machine,
@@ -116,6 +146,10 @@ def _tell_result(result: "IntakeResult", *, form: str) -> None:
         }
         for one in result.moved
     ]
+
+
+def _tell_result(result: "IntakeResult", *, form: str) -> None:
+    moved = _moved_rows(result)
     counts = {"taken_in": result.taken_in, "held": result.held, "unchanged": result.unchanged}
     opening = f"{result.file_name} (layout {result.layout})"
     if result.already_taken_in:

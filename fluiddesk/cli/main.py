@@ -7,16 +7,21 @@ from collections.abc import Sequence
 
 from fluiddesk import __version__
 from fluiddesk.cli import (
+    compliance,
+    custody,
     database,
     fleet,
+    forecasts,
     lab_intake,
     limit_rules,
+    outside_plan,
     past_results,
     pictures,
     reckoner,
     register_files,
     samples,
     search,
+    visits,
 )
 from fluiddesk.cli.output import Exit, say, speak_any_script
 from fluiddesk.domain.errors import OperatorError
@@ -44,10 +49,15 @@ def build_parser() -> argparse.ArgumentParser:
     for part in (
         samples,
         fleet,
+        forecasts,
         lab_intake,
         past_results,
+        outside_plan,
         search,
         register_files,
+        visits,
+        custody,
+        compliance,
         limit_rules,
         reckoner,
         pictures,

@@ -26,6 +26,18 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     picture.add_argument("--machine", default="", help="which machine to show")
     picture.add_argument("--compartment", default="", help="for compartment: which of its boxes")
     picture.add_argument("--file", type=Path, help="for results: a laboratory's file to preview")
+    picture.add_argument(
+        "--section",
+        choices=("curves", "wear", "hours", "samples"),
+        default="curves",
+        help="for compartment: curves, true wear, hours left, or samples side by side",
+    )
+    picture.add_argument(
+        "--axis",
+        choices=("hours", "fluid_hours", "date"),
+        default="hours",
+        help="for compartment: what the curves are held against",
+    )
     add_database(picture, formats=False)
     picture.set_defaults(run=_picture)
 
@@ -47,6 +59,8 @@ def _picture(arguments: argparse.Namespace) -> int:
         machine=arguments.machine,
         compartment=arguments.compartment,
         lab_file=lab_file,
+        section=arguments.section,
+        axis=arguments.axis,
     )
     opened = open_desk(arguments.database or str(sample_scratch_copy()), purpose=OpenFor.EITHER)
     try:

@@ -2,7 +2,7 @@
 
 import argparse
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Final
 
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
@@ -19,7 +19,8 @@ if TYPE_CHECKING:
         RegisterPreview,
     )
 
-_FILES = ("file", "kind", "rows", "added", "changed", "unchanged")
+_WORTH_TELLING: Final = 2_000
+_FILES: Final = ("file", "kind", "rows", "added", "changed", "unchanged")
 
 
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -42,6 +43,21 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     )
     add_database(taken)
     taken.set_defaults(run=_import)
+
+
+class _QuarterTeller:
+    """Says how far the import of many rows is, at each quarter; few rows are not worth a word."""
+
+    def __init__(self) -> None:
+        self._told = 0
+
+    def __call__(self, done: int, total: int | None) -> bool:
+        """Always goes on: a person at a terminal stops with Ctrl+C."""
+        quarter = 4 * done // total if total and total >= _WORTH_TELLING else 0
+        if quarter > self._told:
+            self._told = quarter
+            say(f"  {25 * quarter} % of {total} rows")
+        return True
 
 
 def _export(arguments: argparse.Namespace) -> int:
@@ -68,11 +84,19 @@ def _import(arguments: argparse.Namespace) -> int:
     with opened(arguments) as desk:
         today = desk.clock.today()
         if arguments.preview:
-            preview = preview_register_files(desk.place, files, today=today)
+            preview = preview_register_files(
+                desk.place, files, today=today, progress=_QuarterTeller()
+            )
             _tell_preview(preview, form=form)
             return Exit.OK if preview.can_import else Exit.ATTENTION
         try:
-            done = import_register_files(desk.place, files, today=today, moment=desk.clock.moment())
+            done = import_register_files(
+                desk.place,
+                files,
+                today=today,
+                moment=desk.clock.moment(),
+                progress=_QuarterTeller(),
+            )
         except RegisterImportError as fault:
             _tell(fault.preview.files, fault.preview.problems, form=form, opening="")
             raise

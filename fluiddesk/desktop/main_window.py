@@ -120,6 +120,7 @@ class MainWindow(QMainWindow):
         for opened in (self.tree.box_opened, self.search.compartment_opened):
             opened.connect(self.open_compartment)
         self.search.machine_opened.connect(self.open_machine)
+        self.search.store_opened.connect(self.open_store)
         self.bar.chosen.connect(lambda number: self.show_page(Page(number)))
         self._tell_place()
         self._restore()
@@ -156,6 +157,7 @@ class MainWindow(QMainWindow):
             open_database=self._ask_database,
             open_sample=self.sample_asked.emit,
             take_in_file=self._ask_lab_file,
+            open_outside=self.open_outside,
             show_page=lambda number: self.show_page(Page(number)),
             find_machine=self.tree.filter.setFocus,
             search=self.search.setFocus,
@@ -199,9 +201,11 @@ class MainWindow(QMainWindow):
             case Page.COMPARTMENT:
                 from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
 
-                return CompartmentHistoryScreen(
+                history = CompartmentHistoryScreen(
                     place, clock=clock, theme=theme, background=background
                 )
+                history.changed.connect(self.show_changes)
+                return history
             case Page.RESULTS:
                 from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
 
@@ -217,7 +221,10 @@ class MainWindow(QMainWindow):
             case Page.RULES:
                 from fluiddesk.desktop.screens.limit_rules import LimitRulesScreen
 
-                return LimitRulesScreen(place, clock=clock, theme=theme, background=background)
+                rules = LimitRulesScreen(place, clock=clock, theme=theme, background=background)
+                rules.changed.connect(self.show_changes)
+                rules.box_opened.connect(self.open_compartment)
+                return rules
             case Page.RECKONER:
                 from fluiddesk.desktop.screens.reckoner import ReckonerScreen
 
@@ -225,8 +232,15 @@ class MainWindow(QMainWindow):
             case Page.REGISTER:
                 from fluiddesk.desktop.screens.register import RegisterScreen
 
-                register = RegisterScreen(place, clock=clock, theme=theme, background=background)
+                register = RegisterScreen(
+                    place,
+                    clock=clock,
+                    theme=theme,
+                    background=background,
+                    last_folders=self._last_folders,
+                )
                 register.changed.connect(self.show_changes)
+                register.compartment_opened.connect(self.open_compartment)
                 return register
 
     def _make_fleet(self) -> FleetConditionScreen:
@@ -261,6 +275,18 @@ class MainWindow(QMainWindow):
         screen = cast("RegisterScreen", self.page(Page.REGISTER))
         self.show_page(Page.REGISTER)
         screen.open_machine(machine)
+
+    def open_outside(self, form: str) -> None:
+        """Show the samples outside the plan in the register, with one of their forms."""
+        screen = cast("RegisterScreen", self.page(Page.REGISTER))
+        self.show_page(Page.REGISTER)
+        screen.editing.leave(lambda: screen.open_outside(form))
+
+    def open_store(self, kind: str, key: bytes) -> None:
+        """Show a tank, a delivery or a fluid sample in the register."""
+        screen = cast("RegisterScreen", self.page(Page.REGISTER))
+        self.show_page(Page.REGISTER)
+        screen.open_store(kind, key)
 
     def open_lab_file(self, path: str | Path) -> None:
         """Show the preview of a laboratory's file on the results page."""

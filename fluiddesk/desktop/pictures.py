@@ -27,6 +27,7 @@ from fluiddesk.services.register.read import register_facts
 from fluiddesk.wiring import OpenedDesk
 
 if TYPE_CHECKING:
+    from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
     from fluiddesk.desktop.screens.reckoner import ReckonerScreen
 
 _LONGEST_WAIT_S = 60.0
@@ -42,7 +43,10 @@ _PAGES = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PictureWish:
-    """What a picture is to show: size in pixels; ``machine`` and ``compartment`` choose a box."""
+    """What a picture is to show: size in pixels; ``machine`` and ``compartment`` choose a box.
+
+    ``section`` is the part of the compartment page, ``axis`` what its curves are held against.
+    """
 
     page: str
     theme: str
@@ -51,6 +55,8 @@ class PictureWish:
     machine: str = ""
     compartment: str = ""
     lab_file: Path | None = None
+    section: str = "curves"
+    axis: str = "hours"
 
 
 def draw_page(opened: OpenedDesk, wish: PictureWish, *, out: Path) -> None:
@@ -107,6 +113,10 @@ def _turn_to(window: MainWindow, opened: OpenedDesk, wish: PictureWish) -> None:
     page = _PAGES[wish.page]
     if page is Page.COMPARTMENT:
         window.open_compartment(_box(opened, wish))
+        _settle(window)
+        screen = cast("CompartmentHistoryScreen", window.page(page))
+        screen.show_section(wish.section)
+        screen.choose_axis(wish.axis)
     elif page is Page.RESULTS and wish.lab_file is not None:
         window.open_lab_file(wish.lab_file)
     else:

@@ -20,6 +20,7 @@ class MenuActs:
     open_database: Act
     open_sample: Act
     take_in_file: Act
+    open_outside: Callable[[str], object]
     show_page: Callable[[int], object]
     find_machine: Act
     search: Act
@@ -44,6 +45,18 @@ def make_menus(window: QMainWindow, acts: MenuActs, *, titles: Sequence[str], th
     _add(file, window.tr("&Take in laboratory file..."), acts.take_in_file, "Ctrl+I")
     file.addSeparator()
     _add(file, window.tr("&Quit"), QApplication.closeAllWindows, "Ctrl+Q")
+    samples = window.menuBar().addMenu(window.tr("&Samples"))
+    for key, text, keys in (
+        ("walk_up", window.tr("&Walk-up sample"), "Ctrl+Shift+W"),
+        ("duplicate", window.tr("&Duplicate of a bottle"), None),
+        ("fluid", window.tr("Sample of a &fluid"), None),
+        ("check", window.tr("&Check sample"), None),
+        ("reject", window.tr("&Rejected by the laboratory"), None),
+        ("labels", window.tr("&Spare labels"), None),
+    ):
+        _add(samples, text, partial(acts.open_outside, key), keys)
+    samples.addSeparator()
+    _add(samples, window.tr("&All outside the plan"), partial(acts.open_outside, ""))
     view = window.menuBar().addMenu(window.tr("&View"))
     for number, title in enumerate(titles):
         _add(view, title, partial(acts.show_page, number), f"Ctrl+{number + 1}")

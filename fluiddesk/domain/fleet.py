@@ -1,6 +1,6 @@
 """Sites, machines, meters, compartments and their fills: the things a sample is drawn from."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -196,9 +196,10 @@ def allowed_band(
 ) -> tuple[float, float]:
     """The lowest and highest value a meter can show on a day, in its unit, before it rolls over.
 
-    A meter never falls and counts at most 24 h a day; two readings of one day may lie a day apart,
-    since days know no time. A meter in kilometres counts at most 100 km in an hour (common
-    practice, no source).
+    A meter never falls and counts at most 24 h a day. Days know no time: a first reading before
+    the morning shift and a second one after the night shift lie up to a day further apart than
+    their days do. A meter in kilometres counts at most 100 km in an hour (common practice, no
+    source).
 
     Args:
         meter: the meter in place.
@@ -208,10 +209,13 @@ def allowed_band(
 
     >>> engine_meter = Meter(fitted_on=date(2024, 1, 1), start_value=0, hours_before=0)
     >>> allowed_band(engine_meter, last_value=1200.0, last_on=739000, read_on=739010)
-    (1200.0, 1440.0)
+    (1200.0, 1464.0)
     """
-    most = HOURS_IN_A_DAY * (1.0 if meter.unit == "h" else MOST_KM_IN_AN_HOUR)
-    return last_value, last_value + most * max(read_on - last_on, 1)
+    return last_value, last_value + _most_a_day(meter) * (max(read_on - last_on, 0) + 1)
+
+
+def _most_a_day(meter: Meter) -> float:
+    return HOURS_IN_A_DAY * (1.0 if meter.unit == "h" else MOST_KM_IN_AN_HOUR)
 
 
 def meter_faults(
@@ -238,28 +242,72 @@ def meter_faults(
     ...                       place="Machine 7")
     >>> print(faults[0].text)
     Machine 7, row 2: the meter shows 9500 h on 2024-06-11 but showed 900 h on 2024-06-01; it can \
-show 1140 h at most. Was it 950 h? Correct the reading, or record a meter replacement.
+show 1164 h at most. Was it 950 h? Correct the reading, or record a meter replacement.
     """
     if not meters:
         raise MeterReadingError(f"{place} has no meter. Record the meter it was fitted with.")
     which = meter_in_place(meters, read_on)
-    order = np.lexsort((read_on, which))
     faults: list[MeterFault] = []
+    for row, _, why in _against_last(meters, which, read_on=read_on, values=values):
+        if why:
+            where = f"{place}, row {row + 1}"
+            faults.append(MeterFault(row=row, value=float(values[row]), text=f"{where}: {why}"))
+    good = np.setdiff1d(np.arange(len(values)), [fault.row for fault in faults])
+    ages = true_hours(meters, read_on=read_on[good], values=values[good])
+    return faults + _replacement_faults(meters, ages=ages, which=which[good], place=place)
+
+
+def meter_doubts(
+    meters: Sequence[Meter], *, read_on: NDArray[np.int64], values: NDArray[np.float64]
+) -> list[MeterFault]:
+    """Readings that can be true only if one was read early in its day and the next one late.
+
+    They count more than 24 h for each day between two readings, but not a day more. To be looked
+    at, never refused. Arguments as ``meter_faults``; the texts name no row.
+
+    >>> meter = Meter(fitted_on=date(2024, 1, 1), start_value=0, hours_before=0)
+    >>> days = date(2024, 6, 1).toordinal() + np.array([0, 1, 2])
+    >>> [doubt] = meter_doubts([meter], read_on=days, values=np.array([900.0, 927.0, 950.0]))
+    >>> print(doubt.text)
+    the meter shows 927 h on 2024-06-02 but showed 900 h on 2024-06-01: 27 h in 1 day. Check the \
+reading, unless the first was read early in the day and this one late.
+    """
+    which = meter_in_place(meters, read_on)
+    doubts: list[MeterFault] = []
+    for row, last, why in _against_last(meters, which, read_on=read_on, values=values):
+        meter, value, day = meters[int(which[row])], float(values[row]), int(read_on[row])
+        gap = max(day - last[1], 1)
+        risen = value - last[0] + (meter.rolls_over_at or 0.0) * (value < last[0])
+        if why or risen <= _most_a_day(meter) * gap:
+            continue
+        text = (
+            f"the meter shows {value:.10g} {meter.unit} on {date.fromordinal(day).isoformat()} but "
+            f"showed {last[0]:.10g} {meter.unit} on {date.fromordinal(last[1]).isoformat()}: "
+            f"{risen:.10g} {meter.unit} in {gap} {'day' if gap == 1 else 'days'}. Check the "
+            "reading, unless the first was read early in the day and this one late."
+        )
+        doubts.append(MeterFault(row=row, value=value, text=text))
+    return doubts
+
+
+def _against_last(
+    meters: Sequence[Meter],
+    which: NDArray[np.int64],
+    *,
+    read_on: NDArray[np.int64],
+    values: NDArray[np.float64],
+) -> Iterator[tuple[int, tuple[float, int], str]]:
+    """Each reading's row, the last value and day that can be true, and why it cannot be itself."""
     last = {
         number: (meter.start_value, meter.fitted_on.toordinal())
         for number, meter in enumerate(meters)
     }
-    for row in order.tolist():
+    for row in np.lexsort((read_on, which)).tolist():
         number, value, day = int(which[row]), float(values[row]), int(read_on[row])
         why = _why_not(meters[number], value, day, last[number])
-        if why:
-            where = f"{place}, row {row + 1}"
-            faults.append(MeterFault(row=row, value=value, text=f"{where}: {why}"))
-        else:
+        yield row, last[number], why
+        if not why:
             last[number] = (value, day)
-    good = np.setdiff1d(order, [fault.row for fault in faults])
-    ages = true_hours(meters, read_on=read_on[good], values=values[good])
-    return faults + _replacement_faults(meters, ages=ages, which=which[good], place=place)
 
 
 def _replacement_faults(

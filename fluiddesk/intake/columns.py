@@ -92,6 +92,34 @@ def bind_columns(
     )
 
 
+def form_columns(
+    layout: LabLayout, analytes: Mapping[AnalyteCode, Analyte], *, coded: Sequence[str] = ()
+) -> tuple[tuple[ValueColumn, ...], ...]:
+    """The columns of results of a layout in its own order, for a report that is typed by hand.
+
+    Args:
+        layout: the laboratory's.
+        analytes: the catalogue.
+        coded: analytes to show where the layout names its columns by codes and lists none.
+
+    Raises:
+        LayoutError: when the layout names an analyte or a unit that cannot be.
+    """
+    columns = list(layout.results)
+    if layout.has_coded_headers:
+        listed = {code for column in columns for code in column.analytes}
+        for code in coded:
+            if code not in listed:
+                unit = analytes[code].unit
+                name = f"{code} [{unit}]"
+                columns.append(
+                    ResultColumn(headers=(name,), analytes=(code,), unit=unit, printed_unit=unit)
+                )
+    return tuple(
+        _bound(layout, column.headers[0], 0, column, analytes).columns for column in columns
+    )
+
+
 def _trimmed(header: Row) -> tuple[str, ...]:
     """The headings as printed, without empty ones at the end."""
     names = [" ".join(name.split()) for name in header.printed]
@@ -158,6 +186,21 @@ def _is_same_unit(printed: str, expected: str) -> bool:
         return False
 
 
+def bound_result(
+    layout: LabLayout,
+    name: str,
+    position: int,
+    column: ResultColumn,
+    analytes: Mapping[AnalyteCode, Analyte],
+) -> BoundResult:
+    """One column of results at a position.
+
+    Raises:
+        LayoutError: when the layout names an analyte or a unit that cannot be.
+    """
+    return _bound(layout, name, position, column, analytes)
+
+
 def _bound(
     layout: LabLayout,
     name: str,
@@ -189,6 +232,8 @@ def _way_to_canonical(
     try:
         if column.part_density is not None and column.fluid_density is not None:
             return _through_densities(column, analyte, column.part_density, column.fluid_density)
+        if column.fluid_density is not None and unit_named(column.unit).kind == "mass in a volume":
+            return _through_density(column, analyte, column.fluid_density)
         return conversion(unit_from=column.unit, unit_to=analyte.unit)
     except UnitError as fault:
         raise LayoutError(
@@ -206,6 +251,15 @@ def _through_densities(
         mass_share_mg_kg, part_density_kg_l=part_density, fluid_density_kg_l=fluid_density
     )
     return Conversion(canonical(share(percent(1.0))), 1.0, 0.0)
+
+
+def _through_density(column: ResultColumn, analyte: Analyte, density: float) -> Conversion:
+    """From a mass in a volume of the fluid, by way of its density, to a share by mass."""
+    if density <= 0:
+        raise UnitError(f"The density {density:g} kg/L is not above 0. Correct it in the layout.")
+    litre = conversion(unit_from=column.unit, unit_to="mg/L")
+    canonical = conversion(unit_from="mg/kg", unit_to=analyte.unit)
+    return Conversion(canonical(litre(1.0) / density), 1.0, 0.0)
 
 
 def _refuse_second(first: int | None, headers: Sequence[str], second: int) -> None:

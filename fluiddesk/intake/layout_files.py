@@ -1,5 +1,6 @@
 """Reads layouts from TOML files; the form is described in `resources/lab_layouts/README.md`."""
 
+import json
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import fields
@@ -8,7 +9,7 @@ from typing import Any, Final
 
 from fluiddesk.domain.units import UnitError, unit_named
 from fluiddesk.intake.files import FileHints
-from fluiddesk.intake.layouts import LabLayout, LayoutError, ResultColumn, Role
+from fluiddesk.intake.layouts import LabLayout, LayoutError, LongForm, ResultColumn, Role
 from fluiddesk.intake.values import ValueRules
 
 _CODE_PARTS: Final = 3
@@ -21,6 +22,7 @@ _RESULT_KEYS: Final = {
 }  # fmt: skip
 _KEYS: Final = {
     "name", "laboratory", "file", "rows", "values", "checks", "columns", "results", "ignored",
+    "long",
 }  # fmt: skip
 
 
@@ -79,7 +81,20 @@ def _layout(told: Mapping[str, Any]) -> LabLayout:
         roles={Role(key): _texts(names) for key, names in columns.items()},
         results=tuple(_result_column(column) for column in told.get("results", [])),
         ignored=_texts(told.get("ignored", [])),
+        long_form=_long_form(told),
         **checks,
+    )
+
+
+def _long_form(told: Mapping[str, Any]) -> LongForm | None:
+    if "long" not in told:
+        return None
+    long = _part(told, "long", {field.name for field in fields(LongForm)})
+    return LongForm(
+        analyte=_texts(long["analyte"]),
+        value=_texts(long["value"]),
+        unit=_texts(long.get("unit", ())),
+        sign=_texts(long.get("sign", ())),
     )
 
 
@@ -142,3 +157,71 @@ def _texts(value: Sequence[str] | str) -> tuple[str, ...]:
     if not all(isinstance(text, str) for text in texts):
         raise TypeError(f"{value} is not a list of texts")
     return texts
+
+
+def layout_to_text(layout: LabLayout) -> str:
+    """A layout as TOML text that reads back as the same layout."""
+    lines = [f"name = {_quoted(layout.name)}", f"laboratory = {_quoted(layout.laboratory)}"]
+    if layout.ignored:
+        lines.append(f"ignored = {_listed(layout.ignored)}")
+    hints = layout.hints
+    lines += _table(
+        "file",
+        kind=layout.kind,
+        code_page=hints.code_page,
+        delimiter=hints.delimiter,
+        sheet=hints.sheet,
+    )
+    lines += _table(
+        "rows",
+        header=layout.header_row,
+        units_below_header=layout.has_units_row or None,
+        coded_headers=layout.has_coded_headers or None,
+    )
+    rules = {field.name: getattr(layout.rules, field.name) for field in fields(ValueRules)}
+    lines += _table("values", **rules)
+    lines += _table(
+        "checks",
+        sampled_on_tolerance_days=layout.sampled_on_tolerance_days,
+        meter_tolerance=layout.meter_tolerance,
+    )
+    lines += _table("columns", **{role.value: names for role, names in layout.roles.items()})
+    if layout.long_form is not None:
+        long = {field.name: getattr(layout.long_form, field.name) for field in fields(LongForm)}
+        lines += _table("long", **{key: names for key, names in long.items() if names})
+    for column in layout.results:
+        told = {"headers": column.headers, "unit": column.unit}
+        told |= {"printed_unit": column.printed_unit}
+        key = "analytes" if column.split else "analyte"
+        told[key] = column.analytes if column.split else column.analytes[0]
+        extra = {
+            "split": column.split,
+            "part_density": column.part_density,
+            "fluid_density": column.fluid_density,
+        }
+        lines += ["", "[[results]]", *_table("", **told, **extra)]
+    return "\n".join(lines) + "\n"
+
+
+def _table(name: str, **told: Any) -> list[str]:
+    """The lines of one table; what is ``None`` is left out."""
+    known = {key: value for key, value in told.items() if value is not None}
+    head = ["", f"[{name}]"] if name and known else []
+    return head + [f"{key} = {_toml(value)}" for key, value in known.items()]
+
+
+def _toml(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        return repr(value)
+    return _quoted(value) if isinstance(value, str) else _listed(value)
+
+
+def _listed(texts: Sequence[str]) -> str:
+    return f"[{', '.join(map(_quoted, texts))}]"
+
+
+def _quoted(text: str) -> str:
+    """A basic string of TOML; JSON writes the same, but for the delete character."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

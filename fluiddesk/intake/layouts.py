@@ -62,6 +62,20 @@ class ResultColumn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LongForm:
+    """Headings of a file with one value in a row: the name of what was measured, and its value.
+
+    The headings of the layout's results are then the names that stand in the ``analyte`` column.
+    ``unit`` and ``sign`` are columns of their own where the laboratory has them.
+    """
+
+    analyte: tuple[str, ...]
+    value: tuple[str, ...]
+    unit: tuple[str, ...] = ()
+    sign: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class LabLayout:
     """How one laboratory writes its files."""
 
@@ -78,6 +92,7 @@ class LabLayout:
     roles: Mapping[Role, tuple[str, ...]] = field(default_factory=dict)
     results: tuple[ResultColumn, ...] = ()
     ignored: tuple[str, ...] = ()
+    long_form: LongForm | None = None
 
     def fits(self, header: Sequence[str], *, key: Role = Role.BOTTLE) -> float:
         """The share of the headings this layout knows; 0 when it cannot read such a file.
@@ -88,10 +103,16 @@ class LabLayout:
         if not names or not self._names_of(self.roles.get(key, ())) & set(names):
             return 0.0
         results = self._names_of(*(column.headers for column in self.results))
+        others = self._names_of(*self.roles.values(), self.ignored)
+        if self.long_form is not None:
+            long = self.long_form
+            if not self._names_of(long.analyte) & set(names):
+                return 0.0
+            results = self._names_of(long.value)
+            others |= self._names_of(long.analyte, long.unit, long.sign)
         has_result = {name for name in names if name in results}
         if self.has_coded_headers:
             has_result |= {name for name in names if CODED_HEADER.fullmatch(name)}
-        others = self._names_of(*self.roles.values(), self.ignored)
         share = sum(name in has_result or name in others for name in names) / len(names)
         return share if has_result and share >= LEAST_KNOWN_SHARE else 0.0
 

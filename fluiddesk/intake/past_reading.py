@@ -12,7 +12,7 @@ from fluiddesk.domain.samples import ResultSheet
 from fluiddesk.intake.files import open_lab_file
 from fluiddesk.intake.layouts import LabLayout, Role, choose_layout, layout_named
 from fluiddesk.intake.problems import HeldRow, LabFileError, Problem
-from fluiddesk.intake.reading import bound_table, pieces
+from fluiddesk.intake.reading import layout_table, pieces
 from fluiddesk.intake.rows import RowRead, RowReader
 
 Progress = Callable[[int, int | None], bool]
@@ -74,7 +74,7 @@ def read_past_file(
         layout = choose_layout(layouts, table, key=Role.MACHINE)
     else:
         layout = layout_named(layouts, layout_name)
-    columns, first_row = bound_table(table, layout, analytes, key=Role.MACHINE)
+    columns, rows = layout_table(table, layout, analytes, key=Role.MACHINE)
     if Role.SAMPLED_ON not in columns.roles:
         raise LabFileError(
             f"{table.path.name} has no column of sampling dates, so nobody can say when its "
@@ -88,7 +88,6 @@ def read_past_file(
         problems=list(columns.problems),
     )
     reader = RowReader(layout, columns, is_csv=table.kind == "csv", has_bottles=False)
-    rows = (row for row in table.rows(layout.hints) if row.number >= first_row)
     for piece in pieces(rows):
         for row in piece:
             if not row.is_blank:

@@ -101,6 +101,7 @@ class IntakeReport:
     sha256: str
     layout: str
     laboratory: str
+    headers: tuple[str, ...] = ()
     accepted: list[MatchedSheet] = field(default_factory=list)
     held: list[HeldRow] = field(default_factory=list)
     unchanged: list[UnchangedRow] = field(default_factory=list)

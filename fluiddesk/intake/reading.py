@@ -11,6 +11,7 @@ from fluiddesk.domain.samples import OpenBottle
 from fluiddesk.intake.columns import BoundColumns, bind_columns
 from fluiddesk.intake.files import LabTable, Row, open_lab_file
 from fluiddesk.intake.layouts import LabLayout, Role, choose_layout, layout_named
+from fluiddesk.intake.long_form import gathered_rows
 from fluiddesk.intake.matching import Matcher
 from fluiddesk.intake.problems import IntakeReport, LabFileError
 from fluiddesk.intake.rows import RowReader
@@ -44,17 +45,17 @@ def read_lab_file(
         layout = choose_layout(layouts, table)
     else:
         layout = layout_named(layouts, layout_name)
-    columns, first_row = bound_table(table, layout, analytes)
+    columns, rows = layout_table(table, layout, analytes)
     report = IntakeReport(
         file=table.path.name,
         sha256=table.sha256,
         layout=layout.name,
         laboratory=layout.laboratory,
+        headers=columns.headers,
     )
     report.add_problems(columns.problems)
     reader = RowReader(layout, columns, is_csv=table.kind == "csv")
     matcher = Matcher(layout, report)
-    rows = (row for row in table.rows(layout.hints) if row.number >= first_row)
     for piece in pieces(rows):
         read = [reader.read(row) for row in piece if not row.is_blank]
         codes = sorted({row.bottle_code for row in read} - {""})
@@ -72,6 +73,56 @@ def read_lab_file(
     return report
 
 
+def read_held_row(
+    held: Row,
+    headers: Sequence[str],
+    *,
+    layout: LabLayout,
+    analytes: Mapping[AnalyteCode, Analyte],
+    open_bottles: Callable[[Sequence[str]], Sequence[OpenBottle]],
+) -> IntakeReport:
+    """One row that was put aside, read again after a person corrected its cells.
+
+    Raises:
+        OperatorError: when the headings are not those of the layout any more.
+    """
+    header = Row(held.file, held.sheet, 0, tuple(headers))
+    columns = bind_columns(layout, header, units=None, analytes=analytes)
+    report = IntakeReport(
+        file=held.file,
+        sha256="",
+        layout=layout.name,
+        laboratory=layout.laboratory,
+        headers=columns.headers,
+        rows_read=1,
+    )
+    read = RowReader(layout, columns, is_csv=False).read(held)
+    matcher = Matcher(layout, report)
+    found = open_bottles([read.bottle_code]) if read.bottle_code else []
+    matcher.add(read, found[0] if found else None)
+    matcher.settle()
+    return report
+
+
+def layout_table(
+    table: LabTable,
+    layout: LabLayout,
+    analytes: Mapping[AnalyteCode, Analyte],
+    *,
+    key: Role = Role.BOTTLE,
+) -> tuple[BoundColumns, Iterator[Row]]:
+    """The layout's columns in this file, and its rows of values, one a sample.
+
+    Raises:
+        LabFileError: when the file has not the headings of the layout.
+    """
+    if layout.long_form is not None:
+        header = _header(table, layout, table.head(layout.hints), key)
+        return gathered_rows(table, layout, header, analytes)
+    columns, first_row = bound_table(table, layout, analytes, key=key)
+    return columns, (row for row in table.rows(layout.hints) if row.number >= first_row)
+
+
 def bound_table(
     table: LabTable,
     layout: LabLayout,
@@ -85,17 +136,22 @@ def bound_table(
         LabFileError: when the file has not the headings of the layout.
     """
     head = table.head(layout.hints)
+    header = _header(table, layout, head, key)
+    units = None
+    if layout.has_units_row:
+        units = next((row for row in head if row.number > header.number), None)
+    columns = bind_columns(layout, header, units=units, analytes=analytes)
+    return columns, (units or header).number + 1
+
+
+def _header(table: LabTable, layout: LabLayout, head: Sequence[Row], key: Role) -> Row:
     header = layout.header_of(head, key=key)
     if header is None:
         raise LabFileError(
             f"{table.path.name} has not the headings of layout {layout.name}. "
             "Choose the laboratory that sent it, or correct the layout."
         )
-    units = None
-    if layout.has_units_row:
-        units = next((row for row in head if row.number > header.number), None)
-    columns = bind_columns(layout, header, units=units, analytes=analytes)
-    return columns, (units or header).number + 1
+    return header
 
 
 def pieces(rows: Iterable[Row]) -> Iterator[list[Row]]:

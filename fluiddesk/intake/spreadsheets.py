@@ -89,6 +89,22 @@ def _pieces(archive: zipfile.ZipFile, part: zipfile.ZipInfo) -> Iterator[bytes]:
             tail = joined[-_OVERLAP:]
 
 
+def sheet_names(path: Path) -> list[str]:
+    """The sheets of a workbook in their order, hidden ones included.
+
+    Raises:
+        LabFileError: when the workbook cannot be read.
+    """
+    from python_calamine import CalamineError, CalamineWorkbook
+
+    try:
+        return list(CalamineWorkbook.from_path(path).sheet_names)
+    except CalamineError as fault:
+        raise LabFileError(
+            f"{path.name} cannot be read as a spreadsheet. {_SAVE_AS_CSV}"
+        ) from fault
+
+
 def sheet_rows(path: Path, sheet: str | None) -> tuple[str, Iterator[tuple[SheetValue, ...]]]:
     """The name of a sheet and its rows from the first row and the first column on.
 

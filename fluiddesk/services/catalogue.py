@@ -11,6 +11,7 @@ from typing import Any
 from fluiddesk import assets
 from fluiddesk.domain.analytes import Analyte, AnalyteFamily, Precision, Span
 from fluiddesk.domain.fluids.product import FluidProduct, NewFluidReference
+from fluiddesk.domain.limits.combining import Companions, Pattern
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind, Scope, check_limit
 
 Table = Mapping[str, Any]
@@ -57,6 +58,17 @@ class Catalogue:
     def starter_limits(self) -> tuple[Limit, ...]:
         """The starter limits, one for each compartment kind; read when first asked for."""
         return tuple(_starter_limits(self.folder / "limit_sets"))
+
+    @cached_property
+    def companions(self) -> Companions:
+        """Which analytes corroborate each other; read when first asked for."""
+        table = _read(self.folder, "companions")
+        return Companions(
+            patterns=tuple(map(_pattern, table["pattern"])),
+            unsafe_fluid=frozenset(table["unsafe_fluid"]["analytes"]),
+            group_of={code: kind.group for code, kind in self.compartment_kinds.items()},
+            fluid_clears=frozenset(table["leaves_with_fluid"]["analytes"]),
+        )
 
     @cached_property
     def by_number(self) -> Mapping[int, Analyte]:
@@ -201,6 +213,16 @@ def _fluid(table: Table) -> FluidProduct:
     )
 
 
+def _pattern(table: Table) -> Pattern:
+    return Pattern(
+        code=table["code"],
+        name=table["name"],
+        groups=tuple(table.get("groups", ())),
+        signs=tuple((code, direction) for code, direction in table["signs"]),
+        source=table["source"],
+    )
+
+
 def _day(value: date | str) -> date:
     return value if isinstance(value, date) else date.fromisoformat(value)
 
@@ -231,6 +253,8 @@ def starter_limit(table: Table, *, compartment_kind: str) -> Limit:
         act_needs=table.get("act_needs", 1),
         urgent_needs=table.get("urgent_needs", 1),
         note=table.get("note", ""),
+        companion=table.get("companion", ""),
+        least_change=_bound(table, "least_change"),
     )
 
 

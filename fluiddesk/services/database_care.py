@@ -5,8 +5,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from fluiddesk.domain.errors import UsageError
 from fluiddesk.services.papers.attach import check_papers
-from fluiddesk.services.papers.folder import copy_papers
+from fluiddesk.services.papers.folder import copy_papers, papers_folder, put_papers_folder
 from fluiddesk.storage import (
     StoreKind,
     check_store,
@@ -57,11 +58,67 @@ def upgrade_database(address: str, *, moment: datetime) -> str:
     return f"Upgraded from version {before.found} to {before.expected}."
 
 
-def copy_database(source: str, target: str, *, moment: datetime) -> None:
-    """Copy a database, between files and servers alike; between files its papers too."""
+def copy_database(source: str, target: str, *, moment: datetime, papers: Path | None = None) -> str:
+    """Copy a database with its papers, between files and servers alike.
+
+    Args:
+        source: what to copy.
+        target: a file that is not there yet, or an empty database of a server.
+        moment: when it is done.
+        papers: the folder for the papers of a copy on a server; a file keeps them beside it.
+
+    Returns:
+        What became of the papers, in words; empty where there are none.
+
+    Raises:
+        UsageError: when a folder is named for a copy in a file, or something is at the target.
+        CannotWriteError: when the copy or its papers cannot be written.
+    """
+    if papers is not None and "://" not in target:
+        raise UsageError(
+            f"A database in a file keeps its papers beside it, in {target}.papers. Leave --papers "
+            "out."
+        )
     copy_store(source, target, moment=moment)
-    if "://" not in source and "://" not in target:
-        copy_papers(Path(f"{source}.papers"), Path(f"{target}.papers"))
+    kept, folder, is_file = _papers_of(source)
+    goal = Path(f"{target}.papers") if "://" not in target else papers
+    if papers is not None:
+        _name_folder(target, papers, moment=moment)
+    if not kept:
+        return ""
+    count = f"{kept} {'paper' if kept == 1 else 'papers'}"
+    if folder is None or not folder.is_dir():
+        where = "no folder was named for them" if folder is None else f"{folder} is not there"
+        return f"{count} not copied: {where}. Bring the folder back and copy it by hand."
+    if goal is not None:
+        copy_papers(folder, goal)
+        return f"{count} copied to {goal}."
+    name_one = f"fluiddesk database papers FOLDER --database {shown_address(target)}"
+    if is_file:
+        return (
+            f"{count} not copied: they stay in {folder}. Copy that folder to one that every desk "
+            f"reaches, and name it with: {name_one}"
+        )
+    return f"{count} not copied: both databases keep them in {folder}. To part them: {name_one}"
+
+
+def _papers_of(address: str) -> tuple[int, Path | None, bool]:
+    """How many papers a database has, where they are kept, and whether it is a file."""
+    with open_store(address, read_only=True) as store:
+        with store.reading() as desk:
+            kept = len({one.sha256 for one in desk.papers.papers()})
+        try:
+            return kept, papers_folder(store), store.is_file
+        except UsageError:
+            return kept, None, store.is_file
+
+
+def _name_folder(address: str, folder: Path, *, moment: datetime) -> None:
+    with (
+        open_store(address) as store,
+        store.transaction(who="fluiddesk database copy", moment=moment) as desk,
+    ):
+        put_papers_folder(desk, folder)
 
 
 def check_database(address: str) -> list[str]:

@@ -10,9 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.fleet import MachineState
+from fluiddesk.domain.limits.settings import USUAL
 from fluiddesk.domain.sampling.due import DueColumns, DueState, due_columns
+from fluiddesk.domain.sampling.window import GROUND_RULE, WindowRule
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.intervals_in_force import interval_rules, under_rules
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.workplace import Workplace
 
@@ -137,8 +140,10 @@ def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
     """Read the current condition of every box in one statement, and work out what is due."""
     with place.store.reading() as desk:
         raw = desk.condition.rows()
+        rules = interval_rules(desk, today)
     kinds = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
-    return condition_columns(_by_power_path(raw, kinds), today=today)
+    rows, window = under_rules(_by_power_path(raw, kinds), rules)
+    return condition_columns(rows, today=today, window_share=window)
 
 
 def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> Sequence[BoxRow]:
@@ -153,8 +158,17 @@ def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> 
     return [BoxRow._make(raw[place]) for place in order.tolist()]
 
 
-def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
-    """Lay the boxes out as columns. Rows of one machine must stand together."""
+def condition_columns(
+    rows: Sequence[BoxRow], *, today: date, window_share: NDArray[np.float64] | None = None
+) -> FleetCondition:
+    """Lay the boxes out as columns.
+
+    Args:
+        rows: the boxes, with the interval that holds for each; those of one machine together.
+        today: the day asked about.
+        window_share: half width of each box's window as a share of its interval; a tenth where
+            it is left out.
+    """
     told: Any = BoxRow._make(zip(*rows, strict=True) if rows else [()] * _FIELDS)
     taken_on, awaited_on = _ordinals(told.taken_on), _ordinals(told.awaited_on)
     is_awaited = awaited_on > taken_on
@@ -171,6 +185,7 @@ def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
         hours_as_of=_ordinals(told.usage_as_of),
         hours_per_day=_floats(told.hours_per_day),
         is_excused=np.array([state != MachineState.WORKING for state in told.machine_state], bool),
+        rule=GROUND_RULE if window_share is None else WindowRule(share=window_share),
     )
     age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
     interval = due.due_on.astype(np.float64) - drawn_on
@@ -181,7 +196,11 @@ def condition_columns(rows: Sequence[BoxRow], *, today: date) -> FleetCondition:
         trust=_small_numbers(told.trust, missing=Trust.GOOD),
         age_days=age,
         direction=_small_numbers(told.direction, missing=0),
-        is_stale=(taken_on > 0) & (age > 2 * interval) & (due.state != DueState.NO_INTERVAL),
+        is_stale=(
+            (taken_on > 0)
+            & (age > USUAL.stale_after * interval)
+            & (due.state != DueState.NO_INTERVAL)
+        ),
         due=due,
         is_awaited=is_awaited,
         machine=_runs(told.machine_id),
@@ -226,6 +245,7 @@ class ConditionLine:
     trust: Trust
     sampled_on: date | None
     reasons: tuple[str, ...]
+    is_stale: bool = False
 
 
 def condition_lines(fleet: FleetCondition, catalogue: Catalogue) -> tuple[ConditionLine, ...]:
@@ -244,6 +264,7 @@ def condition_lines(fleet: FleetCondition, catalogue: Catalogue) -> tuple[Condit
                 f"{reason_title(rule, catalogue.analytes)}: {reason_text(rule, catalogue.analytes)}"
                 for rule in reasons_from_text(row.reasons)
             ),
+            is_stale=bool(fleet.is_stale[index]),
         )
         for index, row in enumerate(fleet.rows)
     ]

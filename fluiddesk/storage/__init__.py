@@ -9,8 +9,17 @@ from fluiddesk.storage.checking import check_store
 from fluiddesk.storage.copying import CopyError, copy_store
 from fluiddesk.storage.desk import Desk
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
+from fluiddesk.storage.queries.findings import FindingLine
+from fluiddesk.storage.queries.judging import EVENT_CODES, FIT, REPAIR, TOP_UP
 from fluiddesk.storage.records.audit import NO_SITE
+from fluiddesk.storage.records.forecasts import ForecastRecord, ForecastTally
 from fluiddesk.storage.records.hours import HoursRecord
+from fluiddesk.storage.records.keying import (
+    AnsweredWarningRecord,
+    EventQuestionRecord,
+    KeyDraftRecord,
+    SavedLayoutRecord,
+)
 from fluiddesk.storage.records.outside import BoxSampleRecord, FluidSampleRecord
 from fluiddesk.storage.records.papers import PaperRecord, RemarkRecord
 from fluiddesk.storage.records.past import KnownSample, PastSample, WaitingRecord
@@ -46,11 +55,17 @@ from fluiddesk.storage.upgrade import (
     store_matches_tables,
     upgrade_store,
 )
+from fluiddesk.storage.verdicts import with_verdicts
 
 __all__ = [
     "CONDITION_COLUMNS",
+    "EVENT_CODES",
+    "FIT",
     "NO_SITE",
+    "REPAIR",
     "SCHEMA_VERSION",
+    "TOP_UP",
+    "AnsweredWarningRecord",
     "AssessmentRecord",
     "AuditRecord",
     "BlockError",
@@ -61,11 +76,16 @@ __all__ = [
     "CopyError",
     "Desk",
     "DeskStore",
+    "EventQuestionRecord",
     "EventRecord",
+    "FindingLine",
     "FluidSampleRecord",
+    "ForecastRecord",
+    "ForecastTally",
     "HeldRowRecord",
     "HoursRecord",
     "IntakeRecord",
+    "KeyDraftRecord",
     "KnownSample",
     "MeterReadingRecord",
     "MeterRecord",
@@ -77,6 +97,7 @@ __all__ = [
     "ReferenceRecord",
     "RegisterRecords",
     "RemarkRecord",
+    "SavedLayoutRecord",
     "SheetRecord",
     "SheetTakenError",
     "SiteRecord",
@@ -97,4 +118,5 @@ __all__ = [
     "unpack",
     "unpack_fleet",
     "upgrade_store",
+    "with_verdicts",
 ]

@@ -18,6 +18,7 @@ from fluiddesk.storage.tables.derived import CurrentConditionRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow
 from fluiddesk.storage.tables.judgement import AssessmentRow
 from fluiddesk.storage.tables.sampling import SampleRow
+from fluiddesk.storage.verdicts import fits
 
 _CHUNK: Final = 200
 _FROM_ASSESSMENTS: Final = ("severity", "digest", "reference")
@@ -51,11 +52,14 @@ def _histories(desk: Desk) -> list[str]:
     stored = dict(zip(*desk.blocks.all(), strict=True))
     keys = list(names)
     stood_by = _stood_by(desk)
+    told = desk.blocks.verdicts()
     problems: list[str] = []
     for start in range(0, len(keys), _CHUNK):
         chunk = keys[start : start + _CHUNK]
         for key, wanted in desk.blocks.rebuild(chunk).items():
-            fault = _history_fault(stored.get(key), wanted)
+            fault = _history_fault(stored.get(key), wanted) or _verdict_fault(
+                stored.get(key), told.get(key)
+            )
             if fault:
                 problems.append(f"packed history of {names[key]}: {fault}")
             elif key in stood_by and stood_by[key] != _last_believed(wanted):
@@ -88,6 +92,12 @@ def _history_fault(blob: bytes | None, wanted: SampleColumns) -> str:
     one, other = _sorted(found, numbers), _sorted(wanted, numbers)
     differing = [name for name in one if not _is_same(one[name], other[name])]
     return f"differs from the readings in {', '.join(differing)}" if differing else ""
+
+
+def _verdict_fault(blob: bytes | None, told: bytes | None) -> str:
+    if blob is None or told is None or fits(unpack(blob, 0), told):
+        return ""
+    return "its verdicts are of other samples; judge it again with `fluiddesk reassess --all`"
 
 
 def _sorted(columns: SampleColumns, numbers: Sequence[int]) -> dict[str, NDArray[Any]]:

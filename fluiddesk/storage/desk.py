@@ -7,19 +7,27 @@ from typing import Any
 
 from fluiddesk.storage.queries.boxes import BoxQuery
 from fluiddesk.storage.queries.condition import ConditionQuery
+from fluiddesk.storage.queries.findings import FindingQuery
 from fluiddesk.storage.queries.histories import HistoryBlocks
+from fluiddesk.storage.queries.intervals import IntervalQuery
+from fluiddesk.storage.queries.judging import JudgingQuery
 from fluiddesk.storage.queries.printed import PrintedQuery
+from fluiddesk.storage.queries.programme import ProgrammeQuery
 from fluiddesk.storage.queries.search import SearchQuery
+from fluiddesk.storage.queries.sisters import SisterQuery
 from fluiddesk.storage.records.assessments import AssessmentRecords
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.records.catalogue import CatalogueRecords
 from fluiddesk.storage.records.facts import FactRecords
 from fluiddesk.storage.records.fleet import FleetRecords
+from fluiddesk.storage.records.forecasts import ForecastRecords
 from fluiddesk.storage.records.hours import HoursRecords
+from fluiddesk.storage.records.keying import KeyingRecords
 from fluiddesk.storage.records.limits import LimitRecords
 from fluiddesk.storage.records.outside import OutsideRecords
 from fluiddesk.storage.records.papers import PaperRecords
 from fluiddesk.storage.records.past import PastRecords
+from fluiddesk.storage.records.programme import ProgrammeRecords
 from fluiddesk.storage.records.register import RegisterRecords
 from fluiddesk.storage.records.register_rows import RegisterRows
 from fluiddesk.storage.records.results import ResultRecords
@@ -47,6 +55,8 @@ class Desk:
     boxes: BoxQuery = field(init=False)
     facts: FactRecords = field(init=False)
     printed: PrintedQuery = field(init=False)
+    programme: ProgrammeQuery = field(init=False)
+    programme_rows: ProgrammeRecords = field(init=False)
     register: RegisterRecords = field(init=False)
     hours: HoursRecords = field(init=False)
     register_rows: RegisterRows = field(init=False)
@@ -54,6 +64,12 @@ class Desk:
     past: PastRecords = field(init=False)
     papers: PaperRecords = field(init=False)
     outside: OutsideRecords = field(init=False)
+    keying: KeyingRecords = field(init=False)
+    sisters: SisterQuery = field(init=False)
+    findings: FindingQuery = field(init=False)
+    forecasts: ForecastRecords = field(init=False)
+    judging: JudgingQuery = field(init=False)
+    intervals: IntervalQuery = field(init=False)
 
     def __post_init__(self) -> None:
         session = self.session
@@ -69,6 +85,8 @@ class Desk:
         self.boxes = BoxQuery(session)
         self.facts = FactRecords(session)
         self.printed = PrintedQuery(session)
+        self.programme = ProgrammeQuery(session)
+        self.programme_rows = ProgrammeRecords(session)
         self.register = RegisterRecords(session)
         self.hours = HoursRecords(session)
         self.register_rows = RegisterRows(session)
@@ -76,6 +94,12 @@ class Desk:
         self.past = PastRecords(session)
         self.papers = PaperRecords(session)
         self.outside = OutsideRecords(session)
+        self.keying = KeyingRecords(session)
+        self.sisters = SisterQuery(session)
+        self.findings = FindingQuery(session)
+        self.forecasts = ForecastRecords(session)
+        self.judging = JudgingQuery(session)
+        self.intervals = IntervalQuery(session)
 
     @property
     def who(self) -> str:

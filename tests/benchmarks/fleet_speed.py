@@ -263,35 +263,62 @@ def measure_compartment(path: Path) -> None:
     print(f"    {len(histories[0].samples)} samples x {len(histories[0].series)} analytes")
 
     floor = _kept_plots(app, points)
-    turn = itertools.count()
     window = build_window(desk)
     window.resize(1280, 800)
     window.show()
-
-    def settle() -> None:
-        while window.background.jobs:
-            window.background.wait(milliseconds=1)
-            app.processEvents()
-
-    settle()
-
-    def open_box() -> None:
-        window.open_compartment(chosen[next(turn) % len(chosen)])
-        settle()
-        window.grab()
-
-    span = _best(open_box, repeats=15)
-    _ratio(
-        "opening another compartment, read and painted", span, floor, target=1.5,
-        floor_name="12 kept plots",
-    )  # fmt: skip
+    _measure_opening(window, chosen, floor, work=app.processEvents)
+    turn = itertools.count()
     read = _best(
-        lambda: compartment_history(desk.place, chosen[next(turn) % len(chosen)], today=today),
+        lambda: compartment_history(
+            desk.place, chosen[next(turn) % len(chosen)], today=today, in_full=False
+        ),
         repeats=15,
     )
     print(f"    of which reading and judging {read:.3f} s")
     window.background.close()
     _tell_peak()
+
+
+def _measure_opening(
+    window: Any, chosen: list[Any], floor: float, *, work: Callable[[], Any]
+) -> None:
+    from fluiddesk.desktop.main_window import Page
+
+    turn, shown = itertools.count(), []
+
+    def settle() -> None:
+        while window.background.jobs:
+            window.background.wait(milliseconds=1)
+            work()
+
+    window.open_compartment(chosen[-1])
+    settle()
+    screen: Any = window.page(Page.COMPARTMENT)
+    screen.loaded.connect(shown.append)
+
+    def open_box() -> None:
+        """Another box with its curves on screen; what follows is let go before it begins."""
+        shown.clear()
+        window.open_compartment(chosen[next(turn) % len(chosen)])
+        while not shown:
+            window.background.wait(milliseconds=1)
+            work()
+        screen._outlook_timer.stop()
+        window.grab()
+
+    span = _best(open_box, repeats=15)
+    _ratio(
+        "opening another compartment, curves read and painted", span, floor, target=1.5,
+        floor_name="12 kept plots",
+    )  # fmt: skip
+
+    def work_out() -> None:
+        screen._read_in_full()
+        settle()
+        window.grab()
+
+    span = _best(work_out)
+    print(f"    true wear, hours left and like machines follow within {span:.3f} s")
 
 
 def main() -> None:

@@ -17,7 +17,7 @@ def test_that_a_fluid_change_is_a_line_and_a_top_up_a_tick() -> None:
     _, marks = marks_of(
         make_event(EventKind.FLUID_CHANGE, hours=4500.0), make_event(EventKind.TOP_UP, hours=4300.0)
     )
-    kinds = {mark.hours: mark.is_line for mark in marks}
+    kinds = {mark.x: mark.is_line for mark in marks}
     assert kinds[4500.0]
     assert not kinds[4300.0]
 
@@ -25,7 +25,7 @@ def test_that_a_fluid_change_is_a_line_and_a_top_up_a_tick() -> None:
 def test_that_a_denied_event_is_not_drawn() -> None:
     denied = make_event(EventKind.TOP_UP, hours=4300.0, certainty=Certainty.DENIED)
     _, marks = marks_of(denied)
-    assert 4300.0 not in {mark.hours for mark in marks}
+    assert 4300.0 not in {mark.x for mark in marks}
 
 
 def test_that_an_event_without_hours_is_not_drawn() -> None:
@@ -37,9 +37,7 @@ def test_that_an_event_without_hours_is_not_drawn() -> None:
 def test_that_a_change_of_fill_that_nobody_told_stands_midway_and_uncertain() -> None:
     history, marks = marks_of()
     middle = (history.hours[1] + history.hours[2]) / 2
-    assert [(mark.hours, mark.is_line, mark.is_certain) for mark in marks] == [
-        (middle, True, False)
-    ]
+    assert [(mark.x, mark.is_line, mark.is_certain) for mark in marks] == [(middle, True, False)]
 
 
 def test_that_a_told_change_is_not_drawn_twice() -> None:

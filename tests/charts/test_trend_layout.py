@@ -17,6 +17,12 @@ def test_that_the_three_curves_that_matter_come_first_by_weight() -> None:
     assert [trend.series.analyte.code for trend in first.trends] == ["iron", "silicon", "oxidation"]
 
 
+def test_that_the_reasons_for_the_verdict_come_before_any_other_curve() -> None:
+    first = grouped_trends(trends_of(make_history()), ["tin", "lead"])[0]
+    codes = [trend.series.analyte.code for trend in first.trends]
+    assert codes[:3] == ["tin", "lead", "iron"]
+
+
 def test_that_every_analyte_stands_under_its_family() -> None:
     groups = grouped_trends(trends_of(make_history()))
     assert [group.heading for group in groups] == [

@@ -2,31 +2,25 @@
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QImage, QPainter
 from pytestqt.qtbot import QtBot
 
+from fluiddesk.charts.axes import Axis, axis_ticks
+from fluiddesk.charts.look import ChartView, Look
 from fluiddesk.charts.palette import LIGHT
 from fluiddesk.charts.scales import Scale
-from fluiddesk.charts.trend_plot import (
-    ChartView,
-    Look,
-    _hours_ticks,
-    _paint_value,
-    heights,
-    paint_trend,
-    plot_area,
-    shown_unit,
-)
+from fluiddesk.charts.trend_axes import plot_area
+from fluiddesk.charts.trend_plot import heights, paint_trend
+from fluiddesk.charts.trend_titles import paint_value, shown_unit
 from fluiddesk.charts.trends import Trend
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Trust
 from tests.desktop.makers_history import make_trend
 
 FRAME = QRectF(0, 0, 230, 132)
-VIEW = ChartView(hours=Scale(low=0, high=1000))
+VIEW = ChartView(span=Scale(low=0, high=1000))
 
 
 def look() -> Look:
@@ -45,7 +39,7 @@ def painted(trend: Trend, view: ChartView = VIEW) -> QImage:
 def column(image: QImage, hours: float) -> list[int]:
     """Lightness down the panel at one point of the axis."""
     plot = plot_area(FRAME)
-    x = round(plot.left() + VIEW.hours.share(hours) * plot.width())
+    x = round(plot.left() + VIEW.span.share(hours) * plot.width())
     return [image.pixelColor(x, y).lightness() for y in range(30, round(plot.bottom()) - 1)]
 
 
@@ -56,12 +50,15 @@ def application(qtbot: QtBot) -> QtBot:
 
 
 def test_that_the_question_mark_of_a_doubtful_sample_stands_clear_of_the_value() -> None:
-    good = make_trend([2, 900], up=(10.0, 20.0, 30.0))
+    good, doubtful = (
+        make_trend([2, 900], up=(10.0, 20.0, 30.0), trust=[Trust.GOOD, trust])
+        for trust in (Trust.GOOD, Trust.SUSPECT)
+    )
     image = QImage(230, 132, QImage.Format.Format_RGB32)
     painter = QPainter(image)
     taken = [
-        _paint_value(painter, FRAME, trend=trend, sample=1, look=look(), is_looked_at=False)
-        for trend in (good, replace(good, trust=np.array([Trust.GOOD, Trust.SUSPECT])))
+        paint_value(painter, FRAME, trend=trend, sample=1, look=look(), is_looked_at=False)
+        for trend in (good, doubtful)
     ]
     painter.end()
     mark = QFont()
@@ -140,7 +137,9 @@ def test_that_the_hours_axis_has_two_ticks_at_least_and_room_for_their_labels(
     low: float, high: float
 ) -> None:
     plot = plot_area(FRAME)
-    ticks = _hours_ticks(plot, Scale(low=low, high=high))
+    about = max(2, int(plot.width() / 55))
+    told = axis_ticks(Axis.HOURS, Scale(low=low, high=high), about=about)
+    ticks = [place for place, _ in told]
     assert len(ticks) >= 2
     apart = (ticks[1] - ticks[0]) / (high - low) * plot.width()
     assert apart > 40

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from fluiddesk.charts.scales import Scale
-from fluiddesk.charts.trends import Trend, hour_scale, trends_of, value_scale
+from fluiddesk.charts.trends import Trend, trends_of, value_scale
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Trust
 from tests.desktop.makers_history import make_band, make_history, make_trend
@@ -104,16 +104,6 @@ def test_that_a_rejected_outlier_stretches_the_axis_only_while_it_shows() -> Non
     trend = make_trend([5, 900], trust=[Trust.GOOD, Trust.REJECTED])
     assert scale_of(trend).high > 900
     assert scale_of(trend, with_rejected=False).high < 20
-
-
-def test_that_the_hours_axis_has_room_for_a_single_sample() -> None:
-    scale = hour_scale(np.array([4200.0]))
-    assert scale.low < 4200 < scale.high
-
-
-def test_that_the_hours_axis_stands_without_any_sample() -> None:
-    scale = hour_scale(np.array([np.nan]))
-    assert scale.low < scale.high
 
 
 def test_that_analytes_never_tested_get_no_panel() -> None:

@@ -86,6 +86,26 @@ def test_that_copy_to_a_server_hides_its_password(run: Run, fleet: Fleet, postgr
     assert lines[0].code == lines[1].code
 
 
+def test_that_the_folder_of_papers_is_shown_and_named(
+    run: Run, fleet: Fleet, postgres_address: str, tmp_path: Path
+):
+    shown = run("database", "papers", "--database", fleet.address, "--format", "json")
+    assert shown.json == [{"folder": f"{fleet.address}.papers", "problems": []}]
+    refused = run("database", "papers", tmp_path / "shared", "--database", fleet.address)
+    assert refused.code == Exit.USAGE
+    assert "No other folder can be named." in refused.err
+    told = run("database", "copy", postgres_address, "--database", fleet.address)
+    assert told.code == Exit.OK
+    unnamed = run("database", "papers", "--database", postgres_address)
+    assert unnamed.code == Exit.USAGE
+    assert "fluiddesk database papers FOLDER" in unnamed.err
+    named = run("database", "papers", tmp_path / "shared", "--database", postgres_address)
+    assert named.code == Exit.OK
+    assert f"kept in {tmp_path / 'shared'} from now on" in named.err
+    shown = run("database", "papers", "--database", postgres_address, "--format", "json")
+    assert shown.json == [{"folder": str(tmp_path / "shared"), "problems": []}]
+
+
 def test_that_check_leaves_with_1_when_something_is_wrong(run: Run, fleet: Fleet):
     told = run("database", "check", "--database", fleet.address, "--format", "json")
     assert (told.code, told.json) == (Exit.OK, [])

@@ -9,6 +9,7 @@ import pytest
 from fluiddesk.cli.output import Exit
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.compartment_history.read import compartment_history
+from fluiddesk.services.register.transfer import transfer_machine
 from tests.cli.conftest import Run
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables, results
 
@@ -113,6 +114,20 @@ def test_that_hours_left_is_three_numbers_or_none_with_the_reason(
     ).json["hours_left"]
     bands = [told["p10"], told["p50"], told["p90"]]
     assert all(isinstance(one, float) for one in bands) or (bands == [None] * 3 and told["why"])
+
+
+def test_that_history_goes_on_over_a_change_of_site(run: Run, fleet: Fleet, urgent_engine):
+    with fleet.place.store.reading() as desk:
+        machine = desk.fleet.compartment(urgent_engine.compartment_id).machine
+        to = next(one for one in desk.fleet.sites() if one.site != urgent_engine.site_id)
+    words = ("history", urgent_engine.machine, "engine", "--database", fleet.address)
+    before = run(*words, "--format", "json").json
+    transfer_machine(fleet.place, machine, to=to.site, on=LAST_DAY, today=LAST_DAY, moment=NOW)
+    after = run(*words, "--format", "json").json
+    assert (after["site"], after["earlier_sites"]) == (to.name, [urgent_engine.site])
+    assert after["samples"] == before["samples"]
+    assert after["severity"] == "Urgent"
+    assert f"Before at {urgent_engine.site}; samples from there included." in run(*words).out
 
 
 def test_that_history_in_csv_has_a_column_for_each_analyte(run: Run, fleet: Fleet, urgent_engine):

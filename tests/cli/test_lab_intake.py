@@ -128,3 +128,69 @@ def test_that_csv_lists_the_boxes_that_moved_alone(run: Run, fleet: Fleet, lab_f
     head, line = told.out.splitlines()
     assert head == "site,machine,compartment,before,after,headline"
     assert line.startswith(f"{box.site},{box.machine},Engine,Normal,Urgent,")
+
+
+# --- undo, guess, saved layouts ------------------------------------------------------------------
+
+
+def test_that_undo_takes_back_what_the_file_brought(run: Run, fleet: Fleet, lab_file, box):
+    run("intake", lab_file, "--database", fleet.address)
+    told = run("intake", lab_file, "--undo", "--database", fleet.address, "--format", "json")
+    assert told.code == Exit.OK
+    [moved] = told.json["moved"]
+    assert (moved["before"], moved["after"]) == ("Urgent", "Normal")
+    assert fleet.check() == []
+    again = run("intake", lab_file, "--undo", "--database", fleet.address)
+    assert again.code == Exit.NO_INPUT
+    assert "Nothing of results.csv stands" in again.err
+    gone = run("intake", "nowhere.csv", "--undo", "--database", fleet.address)
+    assert gone.code == Exit.NO_INPUT
+
+
+@pytest.fixture
+def unknown_file(fleet: Fleet, box) -> Path:
+    """A file in no layout the program has."""
+    path = fleet.folder / "north.csv"
+    code = fleet.draw(box, 7)
+    path.write_text(f"Label;Lab no;Iron (ppm);Smell\n{code};=N-1;480,5;=1+1\n", encoding="utf-8")
+    return path
+
+
+def test_that_a_guess_names_columns_and_changes_nothing(run: Run, fleet: Fleet, unknown_file):
+    before = fleet.dump()
+    told = run("intake", unknown_file, "--guess", "--database", fleet.address, "--format", "json")
+    assert told.code == Exit.OK
+    answer = told.json
+    assert (answer["decimal_mark"], answer["delimiter"], answer["header_row"]) == (",", ";", 1)
+    carried = {one["heading"]: one["carries"] for one in answer["columns"]}
+    assert carried == {"Label": "bottle", "Lab no": "report", "Iron (ppm)": "iron", "Smell": ""}
+    text = run("intake", unknown_file, "--guess", "--database", fleet.address)
+    assert "one sample a row" in text.out
+    assert differing_tables(before, fleet.dump()) == set()
+
+
+def test_that_a_saved_layout_reads_the_file(run: Run, fleet: Fleet, unknown_file, box):
+    nobody = run("intake", unknown_file, "--save-layout", "north", "--database", fleet.address)
+    assert nobody.code == Exit.USAGE
+    assert "--laboratory" in nobody.err
+    saved = run(
+        "intake", unknown_file, "--save-layout", "north", "--laboratory", "lab_north",
+        "--database", fleet.address,
+    )  # fmt: skip
+    assert 'Saved as layout "north"' in saved.out
+    done = run(
+        "intake", unknown_file, "--layout", "north", "--database", fleet.address, "--format", "json"
+    )
+    assert done.json["taken_in"] == 1
+    [moved] = done.json["moved"]
+    assert moved["headline"].startswith("Iron 480")
+
+
+def test_that_text_like_a_formula_is_made_harmless_in_an_answer_for_a_spreadsheet(
+    run: Run, fleet: Fleet
+):
+    path = fleet.folder / "formula.csv"
+    path.write_text("Bottle,=cmd|x,Iron\n26T-00001-H,1,2\n", encoding="utf-8")
+    told = run("intake", path, "--guess", "--database", fleet.address, "--format", "csv")
+    assert "'=cmd|x" in told.out
+    assert "\n=cmd" not in told.out

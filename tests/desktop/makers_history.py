@@ -6,12 +6,13 @@ from functools import cache
 
 import numpy as np
 
+from fluiddesk.charts.axes import Axis, AxisFrame
 from fluiddesk.charts.limit_bands import bounds_of
 from fluiddesk.charts.trends import Trend
 from fluiddesk.domain.analytes import Analyte
 from fluiddesk.domain.fleet import Certainty, EventKind
 from fluiddesk.domain.identity import CompartmentId
-from fluiddesk.domain.limits.assessment import FiredRule
+from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.sampling.due import DueState
@@ -412,10 +413,10 @@ def make_trend(
         reference=None,
         weight=0.0,
     )
-    return Trend(
-        series=series,
-        hours=np.array(hours if hours is not None else [250.0 * i for i in range(n)]),
+    frame = AxisFrame(
+        axis=Axis.HOURS,
+        x=np.array(hours if hours is not None else [250.0 * i for i in range(n)]),
         fills=np.array(fills or [0] * n, dtype=np.int32),
         trust=np.array(trust or [0] * n, dtype=np.int8),
-        bounds=bounds_of(bands),
     )
+    return Trend(series=series, frame=frame, bounds=bounds_of(bands))

@@ -1,5 +1,6 @@
 """An invented register for tests of the Register page, and use cases that only remember."""
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
@@ -7,22 +8,33 @@ from pathlib import Path
 from typing import Any
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_history import HistoryLine, machine_lines
 from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register_words import Record, key_of
-from fluiddesk.domain.fleet import MachineState
+from fluiddesk.domain.errors import CancelledError
+from fluiddesk.domain.fleet import Certainty, EventKind, MachineState
 from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
 from fluiddesk.services.catalogue import load_catalogue
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.register.box_record import BoxRecord
 from fluiddesk.services.register.facts import (
+    BatchFacts,
     CompartmentFacts,
+    EventFacts,
+    FieldFault,
+    FitFacts,
     FluidFacts,
     LaboratoryFacts,
     MachineFacts,
+    MachineRecord,
     MeterFacts,
     MissingFact,
     PointFacts,
+    ReadingFacts,
     RegisterFacts,
     SiteFacts,
+    StateFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
@@ -164,6 +176,18 @@ def make_register(machines: int = 20) -> RegisterFacts:
             )
             for number in numbers
         ),
+        tanks=(
+            TankFacts(
+                site=SITE, id=b"tank" + bytes(12), code="T-1", fluid="engine_oil_15w40",
+                capacity_l=5000.0, location="workshop yard", version=1,
+            ),
+        ),
+        batches=(
+            BatchFacts(
+                site=SITE, id=b"batch" + bytes(11), fluid="engine_oil_15w40", batch="D-12",
+                delivered_on=date(2026, 5, 4), version=1,
+            ),
+        ),
         laboratories=(
             LaboratoryFacts(
                 code="lab_a", name="Laboratory A (invented)", layout="lab_a", version=1
@@ -174,7 +198,7 @@ def make_register(machines: int = 20) -> RegisterFacts:
         ),
         users=(UserFacts(name="Kim", role="planner", version=1),),
         missing=missing,
-    )
+    )  # fmt: skip
 
 
 PREVIEW = RegisterPreview(
@@ -193,6 +217,63 @@ PREVIEW = RegisterPreview(
 )  # fmt: skip
 
 
+RECORD = MachineRecord(
+    machine=make_machine(1),
+    states=(
+        StateFacts(state=MachineState.WORKING, since=date(2021, 3, 1)),
+        StateFacts(state=MachineState.DOWN, since=date(2025, 2, 3), note="slew ring"),
+    ),
+    meters=(
+        MeterFacts(
+            site=SITE, machine=machine_key(1), id=b"meter", fitted_on=date(2021, 3, 1),
+            removed_on=date(2026, 1, 7), end_value=9_990.0, rolls_over_at=10_000.0, version=1,
+        ),
+    ),
+    readings=(
+        ReadingFacts(
+            site=SITE, machine=machine_key(1), id=b"reading", read_on=date(2026, 6, 1),
+            value=12_100.0, true_hours=12_100.0, meter=b"meter",
+        ),
+        ReadingFacts(
+            site=SITE, machine=machine_key(1), id=b"wrong", read_on=date(2026, 5, 1),
+            value=99.0, meter=b"meter", voided_reason="another machine's",
+        ),
+    ),
+    compartments=(),
+    points=(),
+    fits=(),
+)  # fmt: skip
+BOX = BoxRecord(
+    events=(
+        EventFacts(
+            site=SITE, compartment=box_key(1, 0), id=b"top-up", kind=EventKind.TOP_UP,
+            happened_on=date(2026, 6, 2), true_hours=12_110.0, litres=4.5,
+            fluid="engine_oil_15w40",
+        ),
+        EventFacts(
+            site=SITE, compartment=box_key(1, 0), id=b"denied", kind=EventKind.FLUID_CHANGE,
+            happened_on=date(2026, 4, 2), certainty=Certainty.DENIED,
+        ),
+        EventFacts(
+            site=SITE, compartment=box_key(1, 0), id=b"fitted", kind=EventKind.COMPONENT_FIT,
+            happened_on=date(2025, 4, 2), note="ENG-2",
+        ),
+    ),
+    fits=(
+        FitFacts(
+            site=SITE, compartment=box_key(1, 0), id=b"old", serial="ENG-1",
+            fitted_on=date(2021, 3, 1), removed_on=date(2025, 4, 2), removed_at_hours=9_800.0,
+            reason="worn",
+        ),
+        FitFacts(
+            site=SITE, compartment=box_key(1, 0), id=b"new", serial="ENG-2",
+            fitted_on=date(2025, 4, 2), condition="overhauled", hours_before=100.0,
+        ),
+    ),
+)  # fmt: skip
+HAPPENED = machine_lines(RECORD)
+
+
 @dataclass
 class CallsDouble:
     """Use cases that answer from a kept register and remember what was asked."""
@@ -200,14 +281,25 @@ class CallsDouble:
     register: RegisterFacts = field(default_factory=make_register)
     asked: list[tuple[Any, ...]] = field(default_factory=list)
     error: Exception | None = None
+    is_slow: bool = False
     preview: RegisterPreview = PREVIEW
     lines: tuple[TrailLine, ...] = ()
+    happened: tuple[HistoryLine, ...] = ()
+    paper: Path = Path("paper.pdf")
+    warnings: tuple[FieldFault, ...] = ()
 
     def _note(self, *asked: Any) -> None:
         self.asked.append(asked)
         if self.error is not None:
             error, self.error = self.error, None
             raise error
+
+    def _wait(self, progress: Any) -> None:
+        """Go on until told to stop, where the work is slow."""
+        while self.is_slow:
+            if not progress(1, 10):
+                raise CancelledError("Nothing was changed.")
+            time.sleep(0.01)
 
     def facts(self, *, today: date) -> RegisterFacts:
         return self.register
@@ -223,7 +315,16 @@ class CallsDouble:
         self, key: str, record: Record, values: Values, *, moment: datetime, today: date
     ) -> Saved:
         self._note(key, record, values)
-        return Saved(changes=CHANGES, key=key_of(record)[1])
+        return Saved(changes=CHANGES, key=key_of(record)[1], warnings=self.warnings)
+
+    def history(self, record: Record, *, fluids: Any, today: date) -> tuple[HistoryLine, ...]:
+        return self.happened
+
+    def act_on(
+        self, key: str, line: HistoryLine, values: Values, *, moment: datetime, today: date
+    ) -> Saved:
+        self._note(key, line.subject, values)
+        return Saved(changes=CHANGES, key=b"")
 
     def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
         self._note("undo", record)
@@ -238,16 +339,18 @@ class CallsDouble:
 
     def open_paper(self, paper: bytes) -> Path:
         self._note("open", paper)
-        return Path("paper.pdf")
+        return self.paper
 
     def preview_files(self, paths: Sequence[Path], *, today: date, progress: Any) -> Any:
         self._note("preview", tuple(paths))
+        self._wait(progress)
         return self.preview
 
     def import_files(
         self, paths: Sequence[Path], *, preview: Any, moment: datetime, today: date, progress: Any
     ) -> RegisterImported:
         self._note("import", tuple(paths))
+        self._wait(progress)
         return RegisterImported(files=self.preview.files, problems=(), moved=(), changes=CHANGES)
 
     def export_files(self, folder: Path) -> Sequence[ExportedFile]:

@@ -1,7 +1,7 @@
 """The window around the pages."""
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, QSettings, QSize, Qt, QUrl, Signal
 from PySide6.QtGui import QAction, QDropEvent, QShortcut
-from PySide6.QtWidgets import QApplication, QDialog, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QMenu, QWidget
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop import application, messages
@@ -19,6 +19,7 @@ from fluiddesk.desktop.theme import ThemeChoice, make_theme
 from fluiddesk.desktop.widgets.window_size import SMALLEST, first_size
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.services.changes import Changes
+from fluiddesk.services.search.facts import HitKind, SearchHit
 from fluiddesk.settings import Folders, Settings
 from fluiddesk.wiring import Clock, OpenedDesk
 from tests.desktop.makers_fleet import TODAY, fleet, workplace
@@ -47,6 +48,19 @@ class PageDouble(QWidget):
 
     def open_file(self, path: Path) -> None:
         self.heard.append(path)
+
+    @property
+    def editing(self) -> "PageDouble":
+        return self
+
+    def leave(self, then: Callable[[], object]) -> None:
+        then()
+
+    def open_outside(self, form: str) -> None:
+        self.heard.append(form)
+
+    def open_store(self, kind: str, key: bytes) -> None:
+        self.heard.append((kind, key))
 
 
 @pytest.fixture
@@ -145,6 +159,32 @@ def test_that_a_laboratory_file_dropped_anywhere_opens_its_preview(
     window.dropEvent(drop)
     qtbot.waitUntil(lambda: window._stack.currentIndex() == Page.RESULTS)
     assert double(window, Page.RESULTS).heard == ["refresh", file]
+
+
+def test_that_each_entry_of_the_samples_menu_opens_its_form(window: MainWindow) -> None:
+    menu = next(one for one in window.menuBar().actions() if one.text() == "&Samples").menu()
+    assert isinstance(menu, QMenu)
+    entries = [one for one in menu.actions() if not one.isSeparator()]
+    for entry in entries:
+        entry.trigger()
+    assert window._stack.currentIndex() == Page.REGISTER
+    assert double(window, Page.REGISTER).heard[1:] == [
+        "walk_up", "duplicate", "fluid", "check", "reject", "labels", "",
+    ]  # fmt: skip
+
+
+def test_that_what_a_search_found_of_a_store_opens_in_the_register(window: MainWindow) -> None:
+    hit = SearchHit(
+        kind=HitKind.PAPER,
+        found="certificate.pdf",
+        place="Quarry, tank T-1",
+        machine_id=None,
+        compartment_id=None,
+        sample_id=None,
+        store=(HitKind.TANK, b"tank"),
+    )
+    window.search.box.opened.emit(hit)
+    assert double(window, Page.REGISTER).heard[-1] == (HitKind.TANK, b"tank")
 
 
 def test_that_a_refresh_reaches_every_page_that_was_made(window: MainWindow) -> None:

@@ -10,6 +10,7 @@ from fluiddesk.domain.fleet import (
     Meter,
     MeterReadingError,
     allowed_band,
+    meter_doubts,
     meter_faults,
     refuse_bad_readings,
     true_hours,
@@ -156,6 +157,14 @@ def faults(meters, *readings):
     )
 
 
+def doubts(meters, *readings):
+    return meter_doubts(
+        meters,
+        read_on=np.array([day.toordinal() for day, _ in readings], dtype=np.int64),
+        values=np.array([value for _, value in readings], dtype=np.float64),
+    )
+
+
 def test_that_a_meter_that_runs_backwards_is_told_with_value_place_and_remedy():
     found = faults([meter()], (START, 20.0), (START + timedelta(9), 120.0),
                    (START + timedelta(20), 110.0), (START + timedelta(30), 200.0))  # fmt: skip
@@ -173,18 +182,51 @@ def test_that_a_meter_that_runs_faster_than_the_clock_is_told_and_the_slip_guess
         (START + timedelta(20), 1_400.0),
     )
     assert len(found) == 1
-    assert "it can show 1240 h at most. Was it 1100 h?" in found[0].text
+    assert "it can show 1264 h at most. Was it 1100 h?" in found[0].text
 
 
-@pytest.mark.parametrize(("value", "is_true"), [(240.0, True), (240.1, False)])
-def test_that_a_meter_counts_at_most_twenty_four_hours_a_day(value, is_true):
-    # Plain to see: a day has 24 h.
-    assert (faults([meter()], (START + timedelta(10), value)) == []) is is_true
+@pytest.mark.parametrize(
+    ("value", "is_true", "is_doubted"),
+    [(240.0, True, False), (240.1, True, True), (264.0, True, True), (264.1, False, False)],
+)
+def test_that_a_meter_counts_at_most_twenty_four_hours_a_day(value, is_true, is_doubted):
+    # Plain to see: a day has 24 h, and two readings lie up to a day further apart than their days.
+    reading = (START + timedelta(10), value)
+    assert (faults([meter()], reading) == []) is is_true
+    assert (doubts([meter()], reading) != []) is is_doubted
+
+
+def test_that_two_readings_of_one_day_lie_a_day_apart_at_most():
+    first = (START + timedelta(3), 20.0)
+    assert doubts([meter()], first, (START + timedelta(3), 44.0)) == []
+    assert [one.row for one in faults([meter()], first, (START + timedelta(3), 44.1))] == [1]
+
+
+def test_that_a_doubt_is_held_against_the_last_reading_that_can_be_true():
+    found = doubts(
+        [meter()],
+        (START + timedelta(1), 5.0),
+        (START + timedelta(2), 9_000.0),
+        (START + timedelta(3), 60.0),
+        (START + timedelta(4), 80.0),
+    )
+    assert [(one.row, one.value) for one in found] == [(2, 60.0)]
+    assert found[0].text.startswith(
+        "the meter shows 60 h on 2024-01-04 but showed 5 h on 2024-01-02: 55 h in 2 days."
+    )
+
+
+def test_that_a_doubt_counts_over_a_roll_over():
+    rolling = meter(start_value=9_990.0, rolls_over_at=10_000.0)
+    [found] = doubts([rolling], (START + timedelta(1), 17.0))
+    assert "27 h in 1 day" in found.text
+    assert doubts([rolling], (START + timedelta(1), 14.0)) == []
 
 
 def test_that_a_meter_in_kilometres_has_its_own_pace():
-    assert allowed_band(meter(unit="km"), last_value=5.0, last_on=9, read_on=10) == (5.0, 2_405.0)
+    assert allowed_band(meter(unit="km"), last_value=5.0, last_on=9, read_on=10) == (5.0, 4_805.0)
     assert faults([meter(unit="km")], (START + timedelta(1), 900.0)) == []
+    assert doubts([meter(unit="km")], (START + timedelta(1), 900.0)) == []
 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), -1.0])

@@ -16,6 +16,7 @@ COMMON_PRACTICE = "common practice, no source"
 STEPS = ("watch", "act", "urgent")
 LIMIT_KINDS = {
     "level", "change", "change_percent", "rate_per_100h", "left_right_ratio", "companion_ratio",
+    "plain_ratio", "own_step", "percentile", "off_grade", "missing_test",
 }  # fmt: skip
 
 STRUCTURAL_KEYS = {"number", "order", "decimals", "act_needs", "urgent_needs"}
@@ -105,7 +106,7 @@ def limit_complaints(limit: Table, *, analytes: set[str], kinds: set[str]) -> It
         "holds for no compartment kind": not limit.get("compartment_kinds"),
         "unknown limit kind": limit.get("kind") not in LIMIT_KINDS,
         "a companion belongs to a companion ratio, and only there": (
-            (limit.get("kind") == "companion_ratio") != ("companion" in limit)
+            (limit.get("kind") in {"companion_ratio", "plain_ratio"}) != ("companion" in limit)
         ),
         "unknown direction": limit.get("direction") not in {"up", "down"},
         "unknown boundary": limit.get("boundary", "at") not in {"at", "beyond"},

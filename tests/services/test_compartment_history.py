@@ -121,7 +121,7 @@ def test_that_a_suspect_sample_is_doubted_in_the_sentence(fleet: Fleet):
     fleet.take_in(fleet.lab_file("one.csv", results(code, iron=480)))
     told = history(fleet, box)
     assert told.trust is Trust.SUSPECT
-    assert told.sentence.endswith("Doubt the sample first: drawn from the drain stream.")
+    assert "Doubt the sample first: drawn from the drain stream." in told.sentence
 
 
 def test_that_a_rejected_sample_is_said_to_be_so(fleet: Fleet):
@@ -129,7 +129,7 @@ def test_that_a_rejected_sample_is_said_to_be_so(fleet: Fleet):
     code = fleet.draw(box, 1, trust=Trust.REJECTED, trust_reason="bottle of another machine")
     fleet.take_in(fleet.lab_file("one.csv", results(code, iron=480)))
     told = history(fleet, box)
-    assert told.sentence == (
+    assert told.sentence.startswith(
         "The last sample, of 2026-06-28, was rejected: bottle of another machine."
     )
     assert told.severity is Severity.NORMAL

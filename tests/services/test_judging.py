@@ -111,8 +111,10 @@ def test_that_reasons_are_told_of_changed_verdicts_past_a_limit_alone():
 def test_that_reasons_stand_at_the_row_of_their_sample_in_the_whole_group():
     old = make_set([make_limit()], 1, valid_until=DAY)
     strict = make_set([make_limit(bounds=(5, 10, 15))], 2, valid_from=DAY)
-    columns = make_columns([20.0, 120.0, 1.0, 20.0], taken_on=days(-2, -1, 0, 1))
-    [found] = verdicts([columns], rulebook(old, strict))
+    columns = make_columns(
+        [20.0, 120.0, 1.0, 20.0], taken_on=days(-2, -1, 0, 1), compartment=[0, 0, 1, 1]
+    )
+    [found] = verdicts([columns], rulebook(old, strict), [BOXES[0], BOXES[0]])
     assert {row: rules[0].value for row, rules in found.reasons.items()} == {1: 120.0, 3: 20.0}
 
 

@@ -106,7 +106,7 @@ def test_that_boxes_the_file_does_not_touch_stay_as_they_were(fleet: Fleet):
     changed = differing_tables(before, after)
     assert changed == {
         "sample", "intake", "result_sheet", "reading", "assessment", "history_block",
-        "current_condition", "audit_trail", "laboratory",
+        "current_condition", "audit_trail", "laboratory", "verdict_block", "forecast",
     }  # fmt: skip
     assert len(after["assessment"]) == len(before["assessment"]) + 1
     blocks = set(before["history_block"]) ^ set(after["history_block"])
@@ -230,12 +230,12 @@ def test_that_a_rejected_sample_is_judged_but_leaves_the_box_as_it_stood(fleet: 
     assert fleet.check() == []
 
 
-def test_that_a_suspect_sample_moves_the_box_and_says_that_it_is_suspect(fleet: Fleet):
+def test_that_a_sample_in_doubt_moves_the_box_to_watch_and_says_that_it_is_suspect(fleet: Fleet):
     box, _ = engines(fleet)
     code = fleet.draw(box, 1, trust=Trust.SUSPECT, trust_reason="drawn from the drain stream")
     fleet.take_in(fleet.lab_file("one.csv", results(code, iron=URGENT_IRON)))
     now = fleet.condition(box.compartment_id)
-    assert (now["severity"], now["trust"]) == (Severity.URGENT, Trust.SUSPECT)
+    assert (now["severity"], now["trust"]) == (Severity.WATCH, Trust.SUSPECT)
     assert fleet.check() == []
 
 

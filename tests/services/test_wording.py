@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fluiddesk.domain.limits.assessment import FiredRule
+from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Severity

@@ -5,6 +5,7 @@ from typing_extensions import override
 
 from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
 from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.viewstate.record_history import HistoryLine
 from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register import (
     PartColumn,
@@ -146,3 +147,45 @@ class TrailModel(FactModel):
     @override
     def is_faint(self, row: int, column: int) -> bool:
         return column < len(self.heads()) - 1
+
+
+class HistoryModel(FactModel):
+    """What happened to a machine or a box, newest first."""
+
+    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(theme=theme, parent=parent)
+        self._lines: tuple[HistoryLine, ...] = ()
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return (
+            FactColumn(title=self.tr("Day")),
+            FactColumn(title=self.tr("What")),
+            FactColumn(title=self.tr("Words")),
+            FactColumn(
+                title=self.tr("Hours"), is_number=True, tip=self.tr("True hours of the machine")
+            ),
+        )
+
+    def show(self, lines: tuple[HistoryLine, ...]) -> None:
+        """Show these lines."""
+        self.beginResetModel()
+        self._lines = lines
+        self.endResetModel()
+
+    def line(self, row: int) -> HistoryLine | None:
+        """The line in a row."""
+        return self._lines[row] if 0 <= row < len(self._lines) else None
+
+    @override
+    def length(self) -> int:
+        return len(self._lines)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        one = self._lines[row]
+        return (one.on, one.what, one.words, one.hours)[column]
+
+    @override
+    def is_faint(self, row: int, column: int) -> bool:
+        return column == 0 or self._lines[row].is_void

@@ -1,65 +1,47 @@
-"""The Rules page: the limits in force by scope, each with its source and who set it."""
+"""The Rules page: limits and intervals by scope, edited in a draft that is tried on the fleet."""
 
-from collections.abc import Mapping
+from functools import partial
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QKeyEvent, QKeySequence
-from PySide6.QtWidgets import (
-    QHBoxLayout,
-    QHeaderView,
-    QLineEdit,
-    QSplitter,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.limit_rules import LimitModel, ScopeModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
-from fluiddesk.desktop.viewstate.limit_ruler import ruler
-from fluiddesk.desktop.viewstate.limit_rules import (
-    CAUTION,
-    LimitColumn,
-    limit_details,
-    limit_title,
-    set_line,
-    unit_text,
-)
-from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.viewstate.limit_calls import LimitCalls, PageFacts
+from fluiddesk.desktop.viewstate.limit_draft import RuleDraft, RuleList
+from fluiddesk.desktop.viewstate.limit_rules import CAUTION, set_line, set_sentence, shown_anew
+from fluiddesk.desktop.viewstate.limit_versions import is_draft
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
-from fluiddesk.desktop.widgets.limit_details import LimitDetails
-from fluiddesk.desktop.widgets.limit_ruler import BANDS_WIDTH, LimitRulerDelegate
+from fluiddesk.desktop.widgets.limit_acts import RuleActs
+from fluiddesk.desktop.widgets.limit_answers import RuleAnswers
+from fluiddesk.desktop.widgets.limit_bar import LimitBar
+from fluiddesk.desktop.widgets.limit_editing import RuleEditing
+from fluiddesk.desktop.widgets.limit_view import RulesView
+from fluiddesk.desktop.widgets.limit_what_if import WhatIfWork
+from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
-from fluiddesk.domain.errors import OperatorError
+from fluiddesk.desktop.widgets.work_strip import WorkStrip
+from fluiddesk.domain.errors import OperatorError, StaleEditError
+from fluiddesk.domain.limits.limit_set import Limit, LimitSet
 from fluiddesk.services.changes import Changes, Subject
-from fluiddesk.services.limit_rules import LimitsShown, limits_shown
+from fluiddesk.services.limit_rules import LimitsShown, shown
+from fluiddesk.services.limit_rules.facts import RuleProblem, SetFacts
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
 
-_WIDTHS: Mapping[int, int] = {
-    LimitColumn.ANALYTE: 200,
-    LimitColumn.LOOKS_AT: 142,
-    LimitColumn.WORSE: 48,
-    LimitColumn.WATCH: 60,
-    LimitColumn.ACT: 60,
-    LimitColumn.URGENT: 62,
-    LimitColumn.UNIT: 78,
-}
-_OPTIONAL: Mapping[int, int] = {
-    LimitColumn.SYMBOL: 60,
-    LimitColumn.SET_BY: 88,
-    LimitColumn.NEEDS: 204,
-    LimitColumn.BANDS: BANDS_WIDTH,
-}
-"""Columns shown where there is room, the most wanted first; the details tell them all."""
-_ROOMY: Mapping[int, int] = {LimitColumn.UNIT: 116, LimitColumn.ANALYTE: 232}
-_SOURCE_LEAST = 176
-_SCOPES_WIDTH = 216
-
 
 class LimitRulesScreen(QWidget):
-    """Shows the limit set in force."""
+    """Shows one limit set, and edits it while it is a draft.
+
+    Signals:
+        changed: ``Changes``, for the other pages.
+        box_opened: the identifier of a box that is to be shown on its own page.
+    """
+
+    changed = Signal(object)
+    box_opened = Signal(object)
 
     def __init__(
         self,
@@ -68,190 +50,349 @@ class LimitRulesScreen(QWidget):
         clock: Clock,
         theme: Theme,
         background: Background,
+        calls: LimitCalls | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.title = self.tr("Rules")
-        self._place = place
-        self._clock = clock
-        self._background = background
-        self._scopes = ScopeModel(theme=theme, parent=self)
-        self._limits = LimitModel(theme=theme, parent=self)
-        self._make_parts(theme)
-        self._lay_out()
-        self._connect()
-
-    def _make_parts(self, theme: Theme) -> None:
+        self._place, self._clock, self._background = place, clock, background
+        self._calls = LimitCalls(place=place) if calls is None else calls
+        self._facts: PageFacts | None = None
+        self._wanted: int | None = None
+        self._shown: LimitsShown | None = None
+        self.editing = RuleEditing(self._calls, clock=clock, background=background, parent=self)
+        self.what_if = WhatIfWork(self._calls, clock=clock, background=background, parent=self)
         self._sentence = QuietLabel("sentence", theme)
         self._about = QuietLabel("small", theme)
-        self._notice = InlineNotice(theme)
+        self.notice = InlineNotice(theme)
+        self._strip = WorkStrip()
+        self.work = PageWork(background, strip=self._strip, notice=self.notice, parent=self)
+        self.bar = LimitBar(theme, self.editing.undo_stack)
+        self.view = RulesView(place.catalogue, theme=theme)
         self._caution = QuietLabel("small", theme, CAUTION)
-        self.scope_table = FactTable(self._scopes, name=self.tr("Scopes"))
-        self.scope_table.setSelectionMode(FactTable.SelectionMode.SingleSelection)
-        across = self.scope_table.horizontalHeader()
-        across.setStretchLastSection(False)
-        across.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
-        self.scope_table.setColumnWidth(1, 40)
-        self.limit_table = FactTable(self._limits, name=self.tr("Limits in force"))
-        self.limit_table.set_widths(_WIDTHS)
-        self.limit_table.fit_columns(
-            stretch=LimitColumn.SOURCE, least=_SOURCE_LEAST, optional=_OPTIONAL, roomy=_ROOMY
+        self.acts = RuleActs(
+            self.view, self._calls, editing=self.editing, work=self.work, clock=clock, window=self
         )
-        self._bands = LimitRulerDelegate(theme, self)
-        self.limit_table.setItemDelegateForColumn(LimitColumn.BANDS, self._bands)
-        self.limit_table.make_sortable()
-        self.details = LimitDetails(theme)
-        self.filter_box = QLineEdit()
-        self.filter_box.setPlaceholderText(self.tr("Filter by analyte, source or note"))
-        self.filter_box.setAccessibleName(self.tr("Filter the limits"))
-        self.filter_box.setClearButtonEnabled(True)
-        self.filter_box.setFixedWidth(280)
+        self.acts.apply_theme(theme)
+        self.answers = RuleAnswers(
+            self.view,
+            self._calls,
+            acts=self.acts,
+            what_if=self.what_if,
+            work=self.work,
+            clock=clock,
+            background=background,
+        )
+        self._lay_out()
+        self._connect_parts()
+        self._connect_work()
+        self._make_shortcuts()
 
     def _lay_out(self) -> None:
-        top = QHBoxLayout()
-        top.setSpacing(GAP)
-        top.addWidget(self._about, 1)
-        top.addWidget(self.filter_box)
-        right = QSplitter(Qt.Orientation.Vertical)
-        right.addWidget(self.limit_table)
-        right.addWidget(self.details)
-        right.setStretchFactor(0, 1)
-        split = QSplitter(Qt.Orientation.Horizontal)
-        split.addWidget(self.scope_table)
-        split.addWidget(right)
-        split.setStretchFactor(1, 1)
-        split.setSizes([_SCOPES_WIDTH, 10 * _SCOPES_WIDTH])
-        for one in (right, split):
-            one.setHandleWidth(1)
-            one.setChildrenCollapsible(False)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
         column.setSpacing(GAP)
-        column.addWidget(self._sentence)
-        column.addLayout(top)
-        column.addWidget(self._notice)
-        column.addSpacing(STEP)
-        column.addWidget(split, 1)
+        for part in (self._sentence, self._about, self.bar, self._strip, self.notice):
+            column.addWidget(part)
+        # Keeps the words at the top while there is no set to show.
+        self._blank = QWidget()
+        self._blank.hide()
+        column.addWidget(self.view, 1)
+        column.addWidget(self._blank, 1)
         column.addWidget(self._caution)
 
-        QWidget.setTabOrder(self.scope_table, self.limit_table)
-        QWidget.setTabOrder(self.limit_table, self.filter_box)
+    def _connect_parts(self) -> None:
+        foot = self.view.foot
+        self.view.limits.typed.connect(self.editing.type_limit)
+        self.view.intervals.typed.connect(self.editing.type_interval)
+        self.view.limit_chosen.connect(self._limit_chosen)
+        self.view.derive_panel.taken.connect(self._take_derived)
+        self.view.derive_panel.closed.connect(lambda: self.show_face("limits"))
+        self.bar.set_chosen.connect(self.open_set)
+        self.bar.face_chosen.connect(self.show_face)
+        self.bar.filtered.connect(self.view.filter)
+        self.bar.asked.connect(self._do)
+        foot.history.opened.connect(self.open_set)
+        foot.problem_opened.connect(self._go_to_problem)
+        for opened in (foot.box_opened, self.view.preview.box_opened):
+            opened.connect(self.box_opened)
 
-    def _connect(self) -> None:
-        self.scope_table.row_chosen.connect(self._scope_chosen)
-        self.limit_table.row_chosen.connect(self._limit_chosen)
-        self.filter_box.textChanged.connect(self._filter)
-        self._limits.modelReset.connect(self._after_reset)
+    def _connect_work(self) -> None:
+        preview = self.view.preview
+        self.editing.edited.connect(self._draft_edited)
+        self.editing.saved.connect(self._tell_saved)
+        self.editing.refused.connect(self._refuse_save)
+        self.what_if.began.connect(lambda: preview.wait_for(self.tr("Judging the fleet...")))
+        self.what_if.latest.connect(preview.show_latest)
+        self.what_if.year.connect(preview.show_year)
+        self.what_if.spread.connect(self.view.show_spread)
+        self.what_if.refused.connect(self._refuse_trial)
+        self.acts.set_wanted.connect(self._turn_to_set)
+        self.acts.activated.connect(lambda done: self._turn_to_set(done.number))
+        self.answers.told.connect(self._tell)
+        self.answers.failed.connect(self._tell_failure)
+        self.acts.changed.connect(self.changed)
+        self.acts.told.connect(self._tell)
+
+    def _make_shortcuts(self) -> None:
+        stack = self.editing.undo_stack
+        for keys, then in (
+            ("Ctrl+Z", stack.undo),
+            ("Ctrl+Y", stack.redo),
+            ("Ctrl+Shift+Z", stack.redo),
+            ("Ctrl+S", self.editing.save),
+            ("Insert", lambda: self._do("add")),
+        ):
+            shortcut = QShortcut(QKeySequence(keys), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(then)
+
+    # --- what is on the page ----------------------------------------------------------------
 
     @property
     def sentence(self) -> str:
         """The page's sentence as shown."""
         return self._sentence.text()
 
+    @property
+    def draft(self) -> RuleDraft | None:
+        """The draft on the page; ``None`` while a set is shown that is not edited."""
+        draft, shown_set = self.editing.draft, self.limit_set
+        if draft is None or shown_set is None or draft.number != shown_set.number:
+            return None
+        return draft
+
+    @property
+    def limit_set(self) -> LimitSet | None:
+        """The set on the page, as it was read."""
+        opened = None if self._facts is None else self._facts.opened
+        return None if opened is None else opened.limit_set
+
+    def _of_set(self, number: int) -> SetFacts | None:
+        sets = () if self._facts is None else self._facts.sets
+        return next((one for one in sets if one.number == number), None)
+
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        self._bands.theme = theme
-        for part in (
-            self._sentence,
-            self._about,
-            self._notice,
-            self._caution,
-            self.details,
-            self._scopes,
-            self._limits,
-        ):
+        self.acts.apply_theme(theme)
+        for part in (self._sentence, self._about, self.notice, self._caution, self.bar, self.view):
             part.apply_theme(theme)
 
+    # --- showing ----------------------------------------------------------------------------
+
     def refresh(self) -> None:
-        """Read the limit set in force in the background."""
-        today = self._clock.today()
-        label = self.tr("Reading the limits in force")
+        """Read the sets in the background, once everything typed is saved."""
+        self.editing.when_saved(self._read)
+
+    def _read(self) -> None:
+        today, wanted = self._clock.today(), self._wanted
         self._background.run(
-            lambda _: limits_shown(self._place, today=today),
+            lambda _: self._calls.page(wanted, today=today),
             done=self.show_facts,
-            failed=lambda error: self._show_refusal(label, error),
-            label=label,
+            failed=partial(self._tell_failure, title=self.tr("No limits to show")),
+            label=self.tr("Reading the limit sets"),
             slot="limit rules",
         )
 
     def show_changes(self, changes: Changes) -> None:
-        """Read anew when limits changed."""
+        """Read anew when limits changed; forget the fleet's figures when results did."""
+        if changes.subjects & {Subject.RESULTS, Subject.FLEET, Subject.LIMITS}:
+            self.what_if.forget_fleet()
+            self.acts.forget_boxes()
         if Subject.LIMITS in changes.subjects:
             self.refresh()
 
-    def show_facts(self, facts: LimitsShown) -> None:
-        """Show a limit set, keeping scope, filter and order."""
-        self._notice.clear()
-        is_first = self._limits.state is None
-        self._sentence.setText(facts.sentence)
-        self._about.setText(set_line(facts))
-        self._limits.show(facts)
-        state = self._limits.state
-        if state is None:
+    def open_set(self, number: int) -> None:
+        """Show a set by its number."""
+        self._wanted = number
+        self.refresh()
+
+    def _turn_to_set(self, number: int) -> None:
+        """Show a set that was just made; -1 shows the one in force."""
+        self._wanted = None if number < 0 else number
+        self.view.foot.show_problems(())
+        self._read()
+
+    def show_facts(self, facts: PageFacts) -> None:
+        """Show the history and one set, keeping scope, filter and order."""
+        self._facts = facts
+        self.view.name_boxes(facts.box_names)
+        opened = facts.opened
+        number = None if opened is None else opened.number
+        self.bar.show_sets(facts.sets, shown=number)
+        self.view.foot.history.show_versions(facts.sets, shown=number)
+        one = None if number is None else self._of_set(number)
+        is_edited = one is not None and is_draft(one)
+        self.bar.show_mode(is_draft=is_edited, has_set=opened is not None)
+        self.view.setVisible(opened is not None)
+        self._blank.setVisible(opened is None)
+        if opened is None:
+            self._show_empty()
             return
-        if is_first and state.labels:
-            state.choose(0)
-            self._limits.choose(0)
-        self._scopes.show(state.scope_entries())
-        self.scope_table.span_headings(self._headings(self._scopes))
-        self.scope_table.choose(self._scopes.row_of(state.chosen))
-        self._choose_first()
+        if is_edited:
+            self.editing.begin(opened, base=facts.base)
+        else:
+            self.what_if.forget_draft()
+            self.view.preview.forget()
+        self._show_set(opened.limit_set)
+
+    def _show_empty(self) -> None:
+        self._sentence.setText(self.tr("There is no limit set yet, so nothing is judged."))
+        self._about.hide()
+        self.notice.say(
+            self.tr("Begin with a limit file"),
+            self.tr("It becomes a draft, to be read, changed and put in force by a named person."),
+            [(self.tr("Import a file as a draft..."), self.acts.ask_import)],
+        )
+
+    @override
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self.bar.picker.hasFocus():
+            # What one came for are the limits.
+            self.view.limit_table.setFocus()
+
+    def _show_set(self, limit_set: LimitSet) -> None:
+        draft = self.draft
+        written = limit_set if draft is None else draft.written
+        before, catalogue = self.view.limit_set, self._place.catalogue
+        if before is None or self._shown is None:
+            facts = shown(written, catalogue)
+        else:
+            facts = shown_anew(self._shown, before, written, catalogue)
+        self._shown = facts
+        self.view.show_set(written, facts, draft)
+        if draft is None:
+            self._sentence.setText(set_sentence(facts, self._of_set(facts.number)))
+            self.bar.state.setText("")
+        else:
+            self._sentence.setText(draft.sentence)
+            self.bar.state.setText("" if self.editing.is_saved else self.tr("Not saved yet"))
+            self.what_if.try_draft(draft.counting)
+        self._about.setText(set_line(facts))
+        self._about.show()
+
+    def show_face(self, face: str) -> None:
+        """Show the limits, or the intervals and windows."""
+        self.view.show_face(face)
+        self.bar.show_face(face)
 
     def choose_scope(self, label: str) -> None:
         """Show the limits of one scope by its words in the list."""
-        state = self._limits.state
-        if state is not None and label in state.labels:
-            self.scope_table.choose(self._scopes.row_of(state.labels.index(label)))
+        self.view.choose_scope(label)
 
     def focus_filter(self) -> None:
         """Lead the keyboard to the filter."""
-        self.filter_box.setFocus()
-        self.filter_box.selectAll()
+        self.bar.filter_box.setFocus()
+        self.bar.filter_box.selectAll()
 
-    def _show_refusal(self, label: str, error: Exception) -> None:
-        if isinstance(error, OperatorError):
-            self._notice.say(self.tr("No limits to show"), str(error))
-        else:
-            self._background.failed.emit(label, error)
+    # --- editing ----------------------------------------------------------------------------
 
-    def _scope_chosen(self, row: int) -> None:
-        scope = self._scopes.scope(row) if row >= 0 else None
-        state = self._limits.state
-        if scope is None or state is None or scope == state.chosen:
+    def _draft_edited(self, which: RuleList, key: int) -> None:
+        if self.draft is None or self.limit_set is None:
             return
-        self._limits.choose(scope)
-        self._choose_first()
+        self._show_set(self.limit_set)
+        self.view.lead_to(which, key)
 
-    def _filter(self, wanted: str) -> None:
-        self._limits.filter(wanted)
-        if self._limits.state is not None:
-            self._scopes.show(self._limits.state.scope_entries())
-        self._choose_first()
+    def _tell_saved(self) -> None:
+        if self.draft is not None:
+            self.bar.state.setText(self.tr("Saved") if self.editing.undo_stack.count() else "")
 
-    def _choose_first(self) -> None:
-        """Choose the first limit shown, so that the details are never empty without need."""
-        rows = range(self._limits.length())
-        first = next((row for row in rows if self._limits.line(row) is not None), None)
-        if first is None:
-            self.details.show_nothing(self.tr("No limit in this scope holds these words."))
+    def _refuse_save(self, error: Exception) -> None:
+        if isinstance(error, StaleEditError):
+            read = (self.tr("Read the draft anew"), self._read_anew)
+            self.notice.say(self.tr("Somebody else has changed this draft"), str(error), [read])
         else:
-            self.limit_table.choose(first)
-            self.limit_table.scrollToTop()
+            self._tell_failure(error, title=self.tr("The draft was not saved"))
 
-    def _limit_chosen(self, row: int) -> None:
-        line = self._limits.line(row) if row >= 0 else None
-        if line is not None:
-            self.details.show_limit(
-                limit_title(line), unit_text(line.unit), limit_details(line), ruler(line)
+    def _read_anew(self) -> None:
+        self.notice.clear()
+        self.editing.forget()
+        self._read()
+
+    def _limit_chosen(self, limit: Limit | None) -> None:
+        self.what_if.ask_spread(limit)
+        is_off = limit is not None and limit.is_off
+        words = self.tr("Switch on") if is_off else self.tr("Switch off...")
+        self.bar.button("off").setText(words)
+
+    def _go_to_problem(self, problem: RuleProblem) -> None:
+        draft = self.draft
+        if draft is None or problem.place < 0:
+            return
+        which = RuleList.INTERVALS if problem.is_interval else RuleList.LIMITS
+        rows = draft.intervals.rows if problem.is_interval else draft.limits.rows
+        counting = [row.key for row in rows if row.counts is not None]
+        if problem.place < len(counting):
+            self.view.lead_to(which, counting[problem.place])
+            self.view.limit_table.setFocus()
+
+    # --- doing ------------------------------------------------------------------------------
+
+    def _do(self, key: str) -> None:
+        """Do what a button says."""
+        acts = {
+            "draft": self.acts.make_draft,
+            "undo": self.editing.undo_stack.undo,
+            "redo": self.editing.undo_stack.redo,
+            "add": self.acts.add,
+            "off": self.acts.switch_off,
+            "out": self.acts.take_out,
+            "derive": lambda: self.answers.derive(can_take=self.draft is not None),
+            "check": self.acts.check,
+            "discard": self.acts.discard,
+            "force": self._force,
+            "export": self.acts.ask_export,
+            "import": self.acts.ask_import,
+        }
+        if self.draft is not None or key in ("draft", "derive", "export", "import"):
+            acts[key]()
+
+    def _force(self) -> None:
+        draft = self.draft
+        if draft is None:
+            return
+        for which, rows in (
+            (RuleList.LIMITS, draft.limits.rows),
+            (RuleList.INTERVALS, draft.intervals.rows),
+        ):
+            wrong = next((row for row in rows if row.problem), None)
+            if wrong is not None:
+                self._tell(self.tr("Mend this row first"), wrong.problem)
+                self.view.lead_to(which, wrong.key)
+                return
+        self.acts.put_in_force()
+
+    def _take_derived(self, limits: list[Limit]) -> None:
+        if self.draft is not None:
+            self.editing.add_all(limits)
+            count = len(limits)
+            words = self.tr("1 row") if count == 1 else self.tr("{0} rows").format(count)
+            self._tell(
+                self.tr("Taken into the draft"), self.tr("{0}; Undo gives back.").format(words)
             )
 
-    def _after_reset(self) -> None:
-        self.limit_table.span_headings(self._headings(self._limits))
-        has_needs = self._limits.state is not None and self._limits.state.has_needs
-        self.limit_table.want_column(LimitColumn.NEEDS, is_wanted=has_needs)
+    # --- telling ----------------------------------------------------------------------------
 
-    def _headings(self, model: ScopeModel | LimitModel) -> list[int]:
-        return [row for row in range(model.length()) if model.is_heading(row)]
+    def _tell(self, title: str, text: str) -> None:
+        self.notice.say(title, text, [(self.tr("Close"), self.notice.clear)])
+
+    def _refuse_trial(self, error: Exception) -> None:
+        self.view.preview.wait_for(self.tr("The draft was not tried on the fleet."))
+        self._tell_failure(error, self.tr("The fleet's figures were not read"))
+
+    def _tell_failure(self, error: Exception, title: str) -> None:
+        if isinstance(error, OperatorError):
+            self._tell(title, str(error))
+        else:
+            self._background.failed.emit(title, error)
+
+    @override
+    def hideEvent(self, event: QHideEvent) -> None:
+        super().hideEvent(event)
+        # Another page came up; a window that closes has ended its background work by now.
+        if self.window().isVisible():
+            self.editing.save()
 
     @override
     def keyPressEvent(self, event: QKeyEvent) -> None:

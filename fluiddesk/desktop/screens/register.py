@@ -1,28 +1,36 @@
 """The Register page: what the fleet consists of, what is incomplete, and changing it in place."""
 
+from collections.abc import Callable, Mapping
+
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.past_results import PastModel
-from fluiddesk.desktop.models.register import PartModel, RecordModel, TrailModel
-from fluiddesk.desktop.models.register_files import FileModel, FileProblemModel
+from fluiddesk.desktop.models.register_tables import RegisterTables
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts
+from fluiddesk.desktop.viewstate.outside_forms import OutsideCalls
+from fluiddesk.desktop.viewstate.outside_plan import prefill
 from fluiddesk.desktop.viewstate.past_results import PastCalls
+from fluiddesk.desktop.viewstate.record_trail import PaperCalls
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
+from fluiddesk.desktop.viewstate.register_actions import FLUID_SAMPLE, WALK_UP
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
+from fluiddesk.desktop.viewstate.register_offers import Offers
 from fluiddesk.desktop.viewstate.register_services import RegisterServices
 from fluiddesk.desktop.viewstate.register_words import Key, Record, key_of
-from fluiddesk.desktop.widgets.file_asking import ask_file
+from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_paper
 from fluiddesk.desktop.widgets.first_hour import FirstHourPanel
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.outside_view import OutsideTables, OutsideView
+from fluiddesk.desktop.widgets.page_tools import PageTools
 from fluiddesk.desktop.widgets.past_results_view import PastResultsView
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.record_editing import RecordEditing
 from fluiddesk.desktop.widgets.record_panel import RecordPanel
+from fluiddesk.desktop.widgets.record_reading import RecordTables
 from fluiddesk.desktop.widgets.register_files_panel import RegisterFilesPanel
 from fluiddesk.desktop.widgets.register_files_view import RegisterFilesView
 from fluiddesk.desktop.widgets.register_list import RegisterList
@@ -30,6 +38,7 @@ from fluiddesk.domain.errors import OperatorError
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.register.facts import RegisterFacts
 from fluiddesk.services.register_files.facts import RegisterPreview
+from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
 
@@ -39,9 +48,11 @@ class RegisterScreen(QWidget):
 
     Signals:
         changed: what a save or an import altered, as ``Changes``.
+        compartment_opened: the identifier of a box to open on its own page.
     """
 
     changed = Signal(object)
+    compartment_opened = Signal(object)
 
     def __init__(
         self,
@@ -51,12 +62,14 @@ class RegisterScreen(QWidget):
         theme: Theme,
         background: Background,
         calls: RegisterCalls | None = None,
+        last_folders: LastFolders | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self.title = self.tr("Register")
         self._place, self._clock, self._background = place, clock, background
         self._calls: RegisterCalls = calls or RegisterServices(place=place)
+        self._folders = last_folders or LastFolders(None)
         self._state: RegisterState | None = None
         self._has_chosen_face = False
         self._make_parts(theme)
@@ -64,47 +77,53 @@ class RegisterScreen(QWidget):
         self._connect()
 
     def _make_parts(self, theme: Theme) -> None:
-        self._records = RecordModel(theme=theme, parent=self)
-        self._parts = PartModel(theme=theme, parent=self)
+        tables = self._tables = RegisterTables(theme=theme, parent=self)
         self._sentence = QuietLabel("sentence", theme)
         self.notice = InlineNotice(theme)
-        self.list = RegisterList(self._records, theme=theme)
-        self._trail = TrailModel(theme=theme, parent=self)
-        self.panel = RecordPanel(self._parts, self._trail, theme=theme)
+        self.list = RegisterList(tables.records, theme=theme)
+        self.panel = RecordPanel(tables.parts, tables.history, tables.trail, theme=theme)
         self.panel.hide()
         self.list.set_beside(self.panel)
         self.first_hour = FirstHourPanel(theme=theme)
-        self._files = FileModel(theme=theme, parent=self)
-        self._problems = FileProblemModel(theme=theme, parent=self)
         self.files = RegisterFilesView(
             self._calls,
-            RegisterFilesPanel(self._files, self._problems, theme=theme),
+            RegisterFilesPanel(tables.files, tables.problems, theme=theme),
             clock=self._clock,
             background=self._background,
             notice=self.notice,
+            folders=self._folders,
         )
         self.editing = RecordEditing(
             self.panel,
-            self._parts,
-            self._trail,
+            RecordTables(tables.parts, tables.history, tables.trail),
             calls=self._calls,
             clock=self._clock,
             background=self._background,
             notice=self.notice,
         )
-        self._past_lines = PastModel(theme=theme, parent=self)
+        self._make_faces(theme, tables)
+        self.stack = QStackedWidget()
+        for one in (self.list, self.first_hour, self.files, self.past, self.outside):
+            self.stack.addWidget(one)
+
+    def _make_faces(self, theme: Theme, tables: RegisterTables) -> None:
         self.past = PastResultsView(
-            self._past_lines,
-            self._past_lines,
+            tables.past,
+            tables.past,
             calls=PastCalls(place=self._place),
             clock=self._clock,
             theme=theme,
             background=self._background,
             notice=self.notice,
+            folders=self._folders,
         )
-        self.stack = QStackedWidget()
-        for one in (self.list, self.first_hour, self.files, self.past):
-            self.stack.addWidget(one)
+        shown, values, papers = tables.outside, tables.fluid_values, tables.sample_papers
+        self.outside = OutsideView(
+            OutsideTables(shown, shown, values, values, papers, papers),
+            calls=OutsideCalls(place=self._place),
+            papers=PaperCalls(place=self._place),
+            tools=PageTools(self._clock, theme, self._background, self.notice, self._folders),
+        )
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -131,6 +150,10 @@ class RegisterScreen(QWidget):
         self.past.told.connect(self._sentence.setText)
         self.past.closed.connect(lambda: self._files_closed(""))
         self.past.changed.connect(self.changed)
+        self.outside.told.connect(self._sentence.setText)
+        self.outside.closed.connect(lambda: self._files_closed(""))
+        self.outside.changed.connect(self.changed)
+        self.outside.compartment_opened.connect(self.compartment_opened)
 
     @property
     def sentence(self) -> str:
@@ -145,20 +168,9 @@ class RegisterScreen(QWidget):
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         for part in (
-            self._records,
-            self._parts,
-            self._trail,
-            self._files,
-            self._problems,
-            self._past_lines,
-            self.past,
-            self._sentence,
-            self.notice,
-            self.list,
-            self.panel,
-            self.first_hour,
-            self.files,
-        ):
+            self._tables, self.past, self.outside, self._sentence, self.notice, self.list,
+            self.panel, self.first_hour, self.files,
+        ):  # fmt: skip
             part.apply_theme(theme)
 
     # --- reading ----------------------------------------------------------------------------
@@ -192,9 +204,10 @@ class RegisterScreen(QWidget):
         self._state = made
         self.first_hour.show_steps(made.steps)
         self.past.offer_boxes(facts.compartments)
+        self.outside.offer(Offers(facts=facts, catalogue=made.catalogue))
         self._show_rows()
         self.editing.show_state(made)
-        if self.stack.currentWidget() in (self.files, self.past):
+        if self.stack.currentWidget() in (self.files, self.past, self.outside):
             return
         self._sentence.setText(made.sentence)
         is_first_machine = old is not None and not old.facts.machines and bool(facts.machines)
@@ -206,7 +219,7 @@ class RegisterScreen(QWidget):
     def _show_rows(self) -> None:
         state = self._state
         if state is not None:
-            self._records.show(state)
+            self._tables.records.show(state)
             self.list.show_state(state, is_first_hour=is_under_way(state.facts, state.steps))
 
     # --- the list ---------------------------------------------------------------------------
@@ -232,17 +245,26 @@ class RegisterScreen(QWidget):
 
     def open_machine(self, machine: bytes) -> None:
         """Show one machine, whatever was filtered."""
-        state, key = self._state, ("machine", machine)
+        self._open(("machine", machine), Section.MACHINES)
+
+    def open_store(self, kind: str, key: bytes) -> None:
+        """Show one tank, delivery or fluid sample, as a search found it."""
+        if kind == HitKind.FLUID_SAMPLE:
+            self.outside.want(key)
+            self.editing.leave(self.open_outside)
+        else:
+            self._open(("tank" if kind == HitKind.TANK else "batch", key), Section.STORES)
+
+    def _open(self, key: Key, section: Section) -> None:
+        state = self._state
         if state is None:
-            # The page was made a moment ago: the machine is shown once the register is read.
+            # The page was made a moment ago: it is shown once the register is read.
             self.editing.want(key)
-            self._show_face(self.list)
-            return
-        found = state.find(key)
-        if found is None:
-            return
+        found = None if state is None else state.find(key)
         self._show_face(self.list)
-        state.section = Section.MACHINES
+        if state is None or found is None:
+            return
+        state.section = section
         self.list.filter_box.clear()
         self.list.incomplete.setChecked(False)
         self._filter()
@@ -260,7 +282,7 @@ class RegisterScreen(QWidget):
             self._point(key_of(state.machine_of(self.record) or self.record))
 
     def _row_chosen(self, row: int) -> None:
-        record, state = self._records.record(row), self._state
+        record, state = self._tables.records.record(row), self._state
         if record is None or state is None:
             return
         shown = None if self.record is None else state.machine_of(self.record) or self.record
@@ -278,36 +300,44 @@ class RegisterScreen(QWidget):
         state = self._state
         if state is None:
             return
-        match key:
-            case "register":
-                self._show_face(self.list)
-            case "first_hour":
-                self._show_face(self.first_hour)
-            case "files":
-                self.editing.leave(self.files.choose_files)
-            case "export":
-                self.files.choose_folder()
-            case "attach":
-                self.editing.leave(self._ask_paper)
-            case "past":
-                self.editing.leave(self._show_past)
-            case "labels":
-                texts = label_texts(state.facts, state.catalogue)
-                QGuiApplication.clipboard().setText(texts)
-                self.first_hour.note.setText(self.tr("The label texts are on the clipboard."))
-            case "lacking_meter" | "lacking_fluid" | "lacking_interval":
-                self._show_lacking(state, key)
-            case _:
-                self._show_face(self.list)
-                self.editing.leave(lambda: self.editing.begin(key))
+        turns: Mapping[str, Callable[[], None]] = {
+            "register": lambda: self._show_face(self.list),
+            "first_hour": lambda: self._show_face(self.first_hour),
+            "files": lambda: self.editing.leave(self.files.choose_files),
+            "export": self.files.choose_folder,
+            "attach": lambda: self.editing.leave(self._ask_paper),
+            "past": lambda: self.editing.leave(self._show_past),
+            "outside": lambda: self.editing.leave(self.open_outside),
+            "labels": lambda: self._copy_labels(state),
+        }
+        if key in turns:
+            turns[key]()
+        elif key in (WALK_UP, FLUID_SAMPLE):
+            known = prefill(self.record, Offers(facts=state.facts, catalogue=state.catalogue))
+            self.editing.leave(lambda: self.open_outside(key, known))
+        elif key.startswith("lacking_"):
+            self._show_lacking(state, key)
+        else:
+            self._show_face(self.list)
+            self.editing.leave(lambda: self.editing.begin(key))
+
+    def _copy_labels(self, state: RegisterState) -> None:
+        QGuiApplication.clipboard().setText(label_texts(state.facts, state.catalogue))
+        self.first_hour.note.setText(self.tr("The label texts are on the clipboard."))
 
     def _ask_paper(self) -> None:
-        filters = (self.tr("Papers (*.pdf *.png *.jpg *.jpeg)"), self.tr("All files (*)"))
-        ask_file(self, self.tr("Attach a paper"), then=self.editing.attach, filters=filters)
+        ask_paper(self, then=self.editing.attach, folders=self._folders)
 
     def _show_past(self) -> None:
         self._show_face(self.past)
         self.past.refresh()
+
+    def open_outside(self, key: str = "", known: Mapping[str, str] | None = None) -> None:
+        """Show the samples outside the plan, with one of their forms where it is named."""
+        self._show_face(self.outside)
+        self.outside.refresh()
+        if key:
+            self.outside.begin(key, known)
 
     def _show_lacking(self, state: RegisterState, key: str) -> None:
         found = state.first_lacking(key)
@@ -336,8 +366,8 @@ class RegisterScreen(QWidget):
         self.changed.emit(changes)
 
     def _show_preview(self, preview: RegisterPreview) -> None:
-        self._files.show(preview.files)
-        self._problems.show(preview.problems)
+        self._tables.files.show(preview.files)
+        self._tables.problems.show(preview.problems)
 
     def _files_opened(self, told: str) -> None:
         self.stack.setCurrentWidget(self.files)

@@ -18,10 +18,12 @@ class SearchBar(QWidget):
     Signals:
         compartment_opened: the identifier of a box to open.
         machine_opened: the identifier of a machine to open.
+        store_opened: the ``HitKind`` and identifier of a tank, delivery or fluid sample to open.
     """
 
     compartment_opened = Signal(object)
     machine_opened = Signal(object)
+    store_opened = Signal(object, object)
 
     def __init__(
         self, place: Workplace, *, background: Background, theme: Theme, window: QWidget
@@ -47,7 +49,9 @@ class SearchBar(QWidget):
         self.box.apply_theme(theme)
 
     def _open(self, hit: SearchHit) -> None:
-        if hit.compartment_id is not None:
+        if hit.store is not None:
+            self.store_opened.emit(*hit.store)
+        elif hit.compartment_id is not None:
             self.compartment_opened.emit(hit.compartment_id)
         elif hit.machine_id is not None:
             self.machine_opened.emit(hit.machine_id)

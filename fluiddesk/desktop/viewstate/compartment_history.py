@@ -20,6 +20,7 @@ from fluiddesk.services.compartment_history.facts import (
     EventFacts,
     LimitBand,
     SampleFacts,
+    SheetFacts,
 )
 
 MINUS: Final = "\u2212"
@@ -34,12 +35,16 @@ LIMITS, NEW, CHANGE, FIRST_SAMPLE = range(4)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValueCell:
-    """One cell: what it says and how it is judged. ``places`` of decimals stand after the sign."""
+    """One cell: what it says and how it is judged.
+
+    ``moved`` is 1 or -1 where the value rose or fell by more than the method explains.
+    """
 
     text: str
     severity: Severity = Severity.NO_VERDICT
     is_faint: bool = False
     is_number: bool = False
+    moved: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +111,7 @@ class SampleTable:
             severity=Severity(int(series.severity[index])),
             is_faint=not text or sign is Sign.BELOW or self._samples[index].trust is Trust.REJECTED,
             is_number=sign.has_number,
+            moved=_moved(series, index),
         )
 
     def tip(self, row: int, column: int) -> str:
@@ -125,8 +131,9 @@ class SampleTable:
             lines.append(f'Printed "{series.printed[index]}" on report {sample.report_number}')
         change = change_text(series, index)
         if change:
-            lines.append(f"Change since the sample before: {change}")
-        return "\n".join([*lines, *_limit_lines(series.bands)])
+            large = ", more than the method explains" if _moved(series, index) else ""
+            lines.append(f"Change since the sample before: {change}{large}")
+        return "\n".join([*lines, *_limit_lines(series.bands_at(index))])
 
     def head(self, column: int) -> str:
         """The head of a column as one line, for copying and for screen readers."""
@@ -216,10 +223,19 @@ def limits_text(series: AnalyteSeries) -> str:
     parts = []
     for direction, arrow in (("up", "\u2191"), ("down", "\u2193")):
         for band in series.bands:
-            if band.direction == direction:
-                told = [_short(bound) for bound in (band.watch, band.act, band.urgent)]
+            bounds = (band.watch, band.act, band.urgent)
+            # A limit on a rate or a ratio has no place on this scale; the tooltip tells it.
+            if band.direction == direction and any(bound is not None for bound in bounds):
+                told = [_short(bound) for bound in bounds]
                 parts.append(f"{arrow} {' / '.join(told)}")
     return "  ".join(dict.fromkeys(parts))
+
+
+def _moved(series: AnalyteSeries, index: int) -> int:
+    """Whether a value rose (1) or fell (-1) by more than the method explains."""
+    if index >= len(series.is_large_change) or not series.is_large_change[index]:
+        return 0
+    return 1 if series.changes[index] > 0 else -1
 
 
 def _short(bound: float | None) -> str:
@@ -242,6 +258,44 @@ def change_text(series: AnalyteSeries, index: int) -> str:
     if not float(text):
         return text
     return f"+{text}" if change > 0 else f"{MINUS}{text}"
+
+
+def sheet_lines(table: SampleTable, column: int | None) -> tuple[str, tuple[str, ...]]:
+    """The sheets of a sample, newest issue first, with what each changed; the newest by default."""
+    if not table.column_count:
+        return "", ()
+    sample = table.sample(FIRST_SAMPLE if column is None else max(column, FIRST_SAMPLE))
+    if sample is None:
+        return "", ()
+    head = (
+        f"Sample of {sample.taken_on.isoformat()}, bottle {sample.bottle_code}:"
+        f" {sample.severity.word.lower()}, trust {sample.trust.word.lower()}"
+    )
+    if sample.trust_reason:
+        head += f", {sample.trust_reason}"
+    if not sample.revisions:
+        if not sample.report_number:
+            return head, ("No laboratory sheet is on record.",)
+        return head, (f"{sample.laboratory}, report {sample.report_number}, issue {sample.issue}",)
+    return head, tuple(_sheet_line(one) for one in reversed(sample.revisions))
+
+
+def _sheet_line(sheet: SheetFacts) -> str:
+    parts = [f"Report {sheet.report_number}, issue {sheet.issue}, {sheet.laboratory}"]
+    if sheet.received_on is not None:
+        parts.append(f"received {sheet.received_on.isoformat()}")
+    if sheet.entered_by:
+        parts.append(f"entered by {sheet.entered_by}")
+    parts.append("counts" if sheet.is_current else "replaced")
+    told = "; ".join(parts)
+    return f"{told}. Changed: {', '.join(sheet.changed)}" if sheet.changed else told
+
+
+def argument_lines(history: CompartmentHistory, *, is_for: bool) -> tuple[str, ...]:
+    """What speaks for the verdict, or against it, beside the reasons that are told anyway."""
+    titles = tuple(reason.title for reason in history.reasons)
+    told = [one.text for one in history.arguments if one.is_for is is_for]
+    return tuple(text for text in told if not titles or not text.startswith(titles))
 
 
 def place_text(history: CompartmentHistory) -> str:

@@ -21,6 +21,8 @@ class FieldKind(StrEnum):
     DAY = "day"
     CHOICE = "choice"
     LONG = "long"
+    PICK = "pick"
+    """One of many: part of its words is typed, and the fitting ones are offered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,6 +172,15 @@ def _choice(one: FormField, said: str) -> Value:
     return said
 
 
+def _pick(one: FormField, said: str) -> Value:
+    """The code of the choice with these words, whatever the letters' case."""
+    wanted = " ".join(said.split()).casefold()
+    for code, words in one.choices:
+        if words.casefold() == wanted:
+            return code
+    raise OperatorError(f'"{said}" is not in the list. Type a part and choose one.')
+
+
 _READERS: Mapping[FieldKind, Callable[[FormField, str], Value]] = {
     FieldKind.TEXT: _text,
     FieldKind.LONG: _text,
@@ -177,4 +188,5 @@ _READERS: Mapping[FieldKind, Callable[[FormField, str], Value]] = {
     FieldKind.WHOLE: _whole,
     FieldKind.DAY: _day,
     FieldKind.CHOICE: _choice,
+    FieldKind.PICK: _pick,
 }

@@ -16,6 +16,8 @@ _OWNERS: Mapping[str, OwnerKind] = {
     "machine": OwnerKind.MACHINE,
     "compartment": OwnerKind.COMPARTMENT,
     "point": OwnerKind.SAMPLING_POINT,
+    "tank": OwnerKind.FLUID_TANK,
+    "batch": OwnerKind.FLUID_BATCH,
 }
 _MINUTE = 16
 
@@ -29,6 +31,7 @@ class TrailLine:
     what: str
     words: str
     paper: bytes | None = None
+    is_picture: bool = False
 
 
 def owner_of(record: Record) -> PaperOwner | None:
@@ -49,6 +52,7 @@ def trail_lines(
             what="paper",
             words=f"{one.file_name}, {one.size_bytes / 1000:.0f} kB  {one.note}".strip(),
             paper=one.id,
+            is_picture=one.media_type.startswith("image/"),
         )
         for one in papers
     ]
@@ -118,3 +122,33 @@ def open_paper(place: Workplace, paper: bytes) -> Path:
     from fluiddesk.services.papers.attach import open_copy
 
     return open_copy(place, paper, Path(tempfile.mkdtemp(prefix="fluiddesk-paper-")))
+
+
+@dataclass(frozen=True, kw_only=True)
+class PaperCalls:
+    """Papers and remarks of anything that keeps them. Each may raise an ``OperatorError``."""
+
+    place: Workplace
+
+    def trail(self, owner: PaperOwner) -> tuple[TrailLine, ...]:
+        """Papers and remarks, newest first."""
+        from fluiddesk.services.papers.attach import papers_of
+        from fluiddesk.services.papers.remarks import remarks_of
+
+        return trail_lines(papers_of(self.place, owner), remarks_of(self.place, owner), ())
+
+    def attach(self, owner: PaperOwner, path: Path, *, moment: datetime) -> None:
+        """Keep a copy of a PDF or picture."""
+        from fluiddesk.services.papers.attach import attach
+
+        attach(self.place, owner, path, moment=moment)
+
+    def remark(self, owner: PaperOwner, words: str, *, moment: datetime) -> None:
+        """Write a remark."""
+        from fluiddesk.services.papers.remarks import add_remark
+
+        add_remark(self.place, owner, words, moment=moment)
+
+    def open_paper(self, paper: bytes) -> Path:
+        """Copy a paper out, to be opened by another program."""
+        return open_paper(self.place, paper)

@@ -1,7 +1,7 @@
 """The Register page's list: records by site or alone, with what each still lacks."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 
@@ -19,6 +19,7 @@ from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.identity import MachineId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.facts import (
+    BatchFacts,
     CompartmentFacts,
     FluidFacts,
     LaboratoryFacts,
@@ -28,6 +29,7 @@ from fluiddesk.services.register.facts import (
     PointFacts,
     RegisterFacts,
     SiteFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
@@ -39,6 +41,7 @@ class Section(StrEnum):
     MACHINES = "machines"
     SITES = "sites"
     FLUIDS = "fluids"
+    STORES = "stores"
     LABORATORIES = "laboratories"
     TEST_LISTS = "test_lists"
     USERS = "users"
@@ -106,6 +109,7 @@ class RegisterState:
         self.facts = facts
         self.catalogue = catalogue
         self._by_key: dict[Key, Record] = {key_of(one): one for one in self._every_record()}
+        self._fluid_names = {one.code: one.name for one in facts.fluids}
         self.section = Section.MACHINES
         self.wanted = ""
         self.only_incomplete = False
@@ -127,15 +131,7 @@ class RegisterState:
 
     def count(self, section: Section) -> int:
         """How many records a section holds."""
-        held: Mapping[Section, int] = {
-            Section.MACHINES: len(self.facts.machines),
-            Section.SITES: len(self.facts.sites),
-            Section.FLUIDS: len(self.facts.fluids),
-            Section.LABORATORIES: len(self.facts.laboratories),
-            Section.TEST_LISTS: len(self.facts.test_lists),
-            Section.USERS: len(self.facts.users),
-        }
-        return held[section]
+        return len(self._records(section))
 
     def lacks(self, record: Record) -> tuple[MissingFact, ...]:
         """What a record lacks itself; for a box its sampling point too."""
@@ -170,7 +166,8 @@ class RegisterState:
         facts = self.facts
         for records in (
             facts.sites, facts.machines, facts.compartments, facts.meters, facts.points,
-            facts.fluids, facts.laboratories, facts.test_lists, facts.users,
+            facts.fluids, facts.tanks, facts.batches, facts.laboratories, facts.test_lists,
+            facts.users,
         ):  # fmt: skip
             yield from records
 
@@ -236,16 +233,21 @@ class RegisterState:
     def _rows_of(self, section: Section) -> tuple[RegisterRow, ...]:
         """Every line of a section; written once, as the filter only chooses among them."""
         if section not in self._written:
-            records: Mapping[Section, Iterable[Record]] = {
-                Section.MACHINES: self.facts.machines,
-                Section.SITES: self.facts.sites,
-                Section.FLUIDS: self.facts.fluids,
-                Section.LABORATORIES: self.facts.laboratories,
-                Section.TEST_LISTS: self.facts.test_lists,
-                Section.USERS: self.facts.users,
-            }
-            self._written[section] = tuple(map(self._row, records[section]))
+            self._written[section] = tuple(map(self._row, self._records(section)))
         return self._written[section]
+
+    def _records(self, section: Section) -> Sequence[Record]:
+        facts = self.facts
+        held: Mapping[Section, Sequence[Record]] = {
+            Section.MACHINES: facts.machines,
+            Section.SITES: facts.sites,
+            Section.FLUIDS: facts.fluids,
+            Section.STORES: (*facts.tanks, *facts.batches),
+            Section.LABORATORIES: facts.laboratories,
+            Section.TEST_LISTS: facts.test_lists,
+            Section.USERS: facts.users,
+        }
+        return held[section]
 
     def _is_wanted(self, row: RegisterRow) -> bool:
         if self.only_incomplete and not row.lacks:
@@ -282,6 +284,13 @@ class RegisterState:
             case FluidFacts():
                 about = " ".join(filter(None, (record.fluid_class, record.viscosity_grade)))
                 texts = record.name, about.replace("_", " "), _retired(is_so=record.retired)
+            case TankFacts():
+                fluid = self._fluid_names.get(record.fluid, record.fluid)
+                litres = "" if record.capacity_l is None else f", {record.capacity_l:,.0f} L"
+                texts = f"Tank {record.code}", f"{fluid}{litres}", _retired(is_so=record.retired)
+            case BatchFacts():
+                fluid = self._fluid_names.get(record.fluid, record.fluid)
+                texts = f"Delivery {record.batch}", fluid, str(record.delivered_on or "")
             case LaboratoryFacts():
                 texts = record.name, record.layout or "no layout", _retired(is_so=record.retired)
             case TestListFacts():
@@ -300,9 +309,8 @@ class RegisterState:
         name = part_name(part, self.facts)
         match part:
             case CompartmentFacts():
-                fluids = {one.code: one.name for one in self.facts.fluids}
                 litres = "" if part.capacity_l is None else f"{part.capacity_l:g}"
-                fluid = "Retired" if part.retired else fluids.get(part.fluid, part.fluid)
+                fluid = "Retired" if part.retired else self._fluid_names.get(part.fluid, part.fluid)
                 return name, fluid, litres, interval_text(part), lacks
             case MeterFacts():
                 last = "" if part.last_value is None else f"{part.last_value:,.0f} {part.unit}"

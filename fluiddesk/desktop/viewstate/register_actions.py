@@ -5,17 +5,19 @@ from dataclasses import dataclass
 from datetime import date
 
 from fluiddesk.desktop.viewstate.record_form import FieldKind, FormField, RecordForm
-from fluiddesk.desktop.viewstate.register_forms import Choices, Offers
+from fluiddesk.desktop.viewstate.register_offers import Choices, Offers
 from fluiddesk.desktop.viewstate.register_words import Record, part_name
 from fluiddesk.domain.fleet import EventKind
 from fluiddesk.services.register.facts import (
     NEW,
+    BatchFacts,
     CompartmentFacts,
     FluidFacts,
     LaboratoryFacts,
     MachineFacts,
     PointFacts,
     SiteFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
@@ -29,13 +31,15 @@ _SOURCES: Choices = (
     ("estimate", "Estimate"),
 )
 _CONDITIONS: Choices = (("new", "New"), ("overhauled", "Overhauled"), ("used", "Used"))
-_EVENTS: Choices = (
+EVENTS: Choices = (
     (EventKind.FLUID_CHANGE.value, "Fluid change"),
     (EventKind.TOP_UP.value, "Top-up"),
     (EventKind.FILTER_CHANGE.value, "Filter change"),
     (EventKind.REPAIR.value, "Repair"),
 )
 UNDO = "undo"
+WALK_UP, FLUID_SAMPLE = "walk_up", "fluid"
+"""Actions that belong to samples outside the plan, which have forms of their own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,11 +67,17 @@ def actions_for(record: Record, offers: Offers) -> tuple[Action, ...]:
                 Action(key="event", words="Log an event"),
                 Action(key="fit", words="Fit component"),
             ]
+            if record.component_serial:
+                found += [Action(key="remove", words="Remove component")]
+            found += [Action(key=WALK_UP, words="Register a sample")]
         case FluidFacts():
             found = [
                 Action(key="reference", words="New-fluid reference"),
                 Action(key="batch", words="Delivery or drum"),
+                Action(key=FLUID_SAMPLE, words="Register a sample"),
             ]
+        case TankFacts() | BatchFacts():
+            found = [Action(key=FLUID_SAMPLE, words="Register a sample")]
         case _:
             found = []
     return (*found, Action(key=UNDO, words="Undo change"))
@@ -83,6 +93,8 @@ def new_record(key: str, parent: Record | None, offers: Offers) -> Record | None
             made = PointFacts(site=parent.site, compartment=parent.id)
         case "new_machine", _ if offers.facts.sites:
             made = MachineFacts(site=offers.facts.sites[0].site)
+        case "new_tank", _ if offers.facts.sites:
+            made = TankFacts(site=offers.facts.sites[0].site)
         case _:
             maker = _MAKERS.get(key)
             made = maker() if maker else None
@@ -229,6 +241,18 @@ def _fit(_record: Record, _offers: Offers, today: date) -> _Made:
     )
 
 
+def _remove(record: Record, _offers: Offers, today: date) -> _Made:
+    serial = record.component_serial if isinstance(record, CompartmentFacts) else ""
+    return (
+        "Component removed",
+        f"Take out {serial}" if serial else "Record the removal",
+        (
+            _day("on", "Taken out on", today),
+            FormField(key="reason", label="Reason", is_needed=True, note="such as worn, overhaul"),
+        ),
+    )
+
+
 def _event(record: Record, offers: Offers, today: date) -> _Made:
     fluid = record.fluid if isinstance(record, CompartmentFacts) else ""
     return (
@@ -236,7 +260,7 @@ def _event(record: Record, offers: Offers, today: date) -> _Made:
         "Log the event",
         (
             FormField(
-                key="kind", label="What happened", kind=_CHOICE, choices=_EVENTS, is_needed=True
+                key="kind", label="What happened", kind=_CHOICE, choices=EVENTS, is_needed=True
             ),
             _day("happened_on", "On", today),
             FormField(key="litres", label="Litres", unit="L", kind=_NUMBER, above=0),
@@ -305,6 +329,7 @@ _FORMS: Mapping[str, Callable[[Record, Offers, date], _Made]] = {
     "meter": _meter,
     "transfer": _transfer,
     "fit": _fit,
+    "remove": _remove,
     "event": _event,
     "reference": _reference,
     "batch": _batch,

@@ -1,11 +1,12 @@
 """What the Register page asks of the services."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Protocol
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_history import HistoryLine
 from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register_words import Record
 from fluiddesk.services.register.facts import RegisterFacts
@@ -39,6 +40,16 @@ class RegisterCalls(Protocol):
         self, key: str, record: Record, values: Values, *, moment: datetime, today: date
     ) -> Saved:
         """Do one of the actions of ``register_actions`` with what its form says."""
+
+    def history(
+        self, record: Record, *, fluids: Mapping[str, str], today: date
+    ) -> tuple[HistoryLine, ...]:
+        """What happened to a machine or a box, newest first; ``fluids`` are names by code."""
+
+    def act_on(
+        self, key: str, line: HistoryLine, values: Values, *, moment: datetime, today: date
+    ) -> Saved:
+        """Void a reading, correct an event or take a component out, as its form says."""
 
     def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
         """Take back the last change of a record by a change of its own."""

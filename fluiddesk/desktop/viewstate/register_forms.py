@@ -1,71 +1,36 @@
 """Forms for the records of the register: fields from facts, and facts from what was written."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any, TypeVar, cast
 
 from fluiddesk.desktop.viewstate.record_form import FieldKind, FormField, RecordForm, Values
 from fluiddesk.desktop.viewstate.record_values import text_of, value_for
 from fluiddesk.desktop.viewstate.register import STATES
+from fluiddesk.desktop.viewstate.register_offers import Choices, Offers
 from fluiddesk.desktop.viewstate.register_words import Record, key_of, part_name
-from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.boxes import POINT_KINDS
 from fluiddesk.services.register.facts import (
     NEW,
+    BatchFacts,
     CompartmentFacts,
     FluidFacts,
     LaboratoryFacts,
     MachineFacts,
     MeterFacts,
     PointFacts,
-    RegisterFacts,
     SiteFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
 
 R = TypeVar("R")
-Choices = tuple[tuple[str, str], ...]
 
 _NUMBER, _WHOLE, _DAY = FieldKind.NUMBER, FieldKind.WHOLE, FieldKind.DAY
 _CHOICE, _LONG = FieldKind.CHOICE, FieldKind.LONG
 _USE: Choices = (("no", "In use"), ("yes", "Retired"))
 _LEAST_CRITICAL, _MOST_CRITICAL = 1, 5
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Offers:
-    """What the choices of a form are made of."""
-
-    facts: RegisterFacts
-    catalogue: Catalogue
-    layouts: tuple[str, ...] = ()
-
-    @property
-    def sites(self) -> Choices:
-        """Sites by number."""
-        return tuple((str(int(one.site)), one.name) for one in self.facts.sites)
-
-    @property
-    def fluids(self) -> Choices:
-        """Fluids in use, by code."""
-        return tuple((one.code, one.name) for one in self.facts.fluids if not one.retired)
-
-    @property
-    def machine_kinds(self) -> Choices:
-        """Kinds of machines with a template."""
-        return tuple((one.code, one.name) for one in self.catalogue.machine_kinds.values())
-
-    @property
-    def box_kinds(self) -> Choices:
-        """Kinds of compartments."""
-        return tuple((one.code, one.name) for one in self.catalogue.compartment_kinds.values())
-
-    @property
-    def test_lists(self) -> Choices:
-        """Test lists in use; the empty one is the usual one of the kind."""
-        held = ((one.code, one.name) for one in self.facts.test_lists if not one.retired)
-        return (("", "The usual one"), *held)
 
 
 def record_form(record: Record, offers: Offers) -> RecordForm:
@@ -291,6 +256,34 @@ def _fluid(record: FluidFacts, offers: Offers) -> tuple[FormField, ...]:
     )
 
 
+def _tank(record: TankFacts, offers: Offers) -> tuple[FormField, ...]:
+    is_new = record.version == NEW
+    site = FormField(key="site", label="Site", kind=_CHOICE, choices=offers.sites, is_needed=True)
+    fields = (
+        FormField(key="code", label="Number", is_needed=True, note="as painted on it"),
+        FormField(key="fluid", label="Fluid", kind=_CHOICE, choices=offers.fluids, is_needed=True),
+        _number("capacity_l", "Capacity", "L", above=0),
+        FormField(key="location", label="Location"),
+        FormField(key="retired", label="In use", kind=_CHOICE, choices=_USE, is_needed=True),
+    )
+    return (site, *fields) if is_new else fields
+
+
+def _batch(record: BatchFacts, offers: Offers) -> tuple[FormField, ...]:
+    return (
+        FormField(key="batch", label="Batch or drum", is_needed=True),
+        FormField(key="fluid", label="Fluid", kind=_CHOICE, choices=offers.fluids, is_needed=True),
+        FormField(key="delivered_on", label="Delivered on", kind=_DAY, is_needed=True),
+        FormField(
+            key="reference_number",
+            label="Reference",
+            kind=_WHOLE,
+            least=1,
+            note="number of the new-fluid reference that holds for it; empty for the usual one",
+        ),
+    )
+
+
 def _laboratory(record: LaboratoryFacts, offers: Offers) -> tuple[FormField, ...]:
     layouts = (("", "None of ours"), *((one, one) for one in offers.layouts))
     return (
@@ -354,6 +347,8 @@ _FIELDS: Mapping[type, Callable[[Any, Offers], tuple[FormField, ...]]] = {
     PointFacts: _point,
     MeterFacts: _meter,
     FluidFacts: _fluid,
+    TankFacts: _tank,
+    BatchFacts: _batch,
     LaboratoryFacts: _laboratory,
     TestListFacts: _test_list,
     UserFacts: _user,
@@ -365,6 +360,8 @@ _NOUNS: Mapping[type, str] = {
     PointFacts: "sampling point",
     MeterFacts: "meter",
     FluidFacts: "fluid",
+    TankFacts: "tank",
+    BatchFacts: "delivery",
     LaboratoryFacts: "laboratory",
     TestListFacts: "test list",
     UserFacts: "desk user",

@@ -7,6 +7,13 @@ from pathlib import Path
 from typing import Any, cast
 
 from fluiddesk.desktop.viewstate.record_form import Values
+from fluiddesk.desktop.viewstate.record_history import (
+    CORRECT,
+    REMOVE,
+    VOID,
+    HistoryLine,
+    read_history,
+)
 from fluiddesk.desktop.viewstate.record_trail import (
     TrailLine,
     attach_paper,
@@ -35,6 +42,7 @@ from fluiddesk.services.register.facts import (
     ReadingFacts,
     RegisterFacts,
     SiteFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
@@ -80,6 +88,18 @@ class RegisterServices:
         """Do one of the actions of ``register_actions`` with what its form says."""
         return _ACTIONS[key](self.place, record, values, today=today, moment=moment)
 
+    def history(
+        self, record: Record, *, fluids: Mapping[str, str], today: date
+    ) -> tuple[HistoryLine, ...]:
+        """What happened to a machine or a box, newest first; ``fluids`` are names by code."""
+        return read_history(self.place, record, fluids=fluids, today=today)
+
+    def act_on(
+        self, key: str, line: HistoryLine, values: Values, *, moment: datetime, today: date
+    ) -> Saved:
+        """Void a reading, correct an event or take a component out, as its form says."""
+        return _DEEDS[key](self.place, line.subject, values, today=today, moment=moment)
+
     def undo(self, record: Record, *, moment: datetime, today: date) -> Saved:
         """Take back the last change of a record by a change of its own."""
         from fluiddesk.services.register.history import undo_last_change
@@ -108,8 +128,7 @@ class RegisterServices:
         """Try register files on the register; nothing is changed."""
         from fluiddesk.services.register_files.take_in import preview_register_files
 
-        progress(0, None)
-        return preview_register_files(self.place, paths, today=today)
+        return preview_register_files(self.place, paths, today=today, progress=progress)
 
     def import_files(
         self,
@@ -123,8 +142,9 @@ class RegisterServices:
         """Import register files in one piece."""
         from fluiddesk.services.register_files.take_in import import_register_files
 
-        progress(0, None)
-        return import_register_files(self.place, paths, today=today, moment=moment, preview=preview)
+        return import_register_files(
+            self.place, paths, today=today, moment=moment, preview=preview, progress=progress
+        )
 
     def export_files(self, folder: Path) -> Sequence[ExportedFile]:
         """Write the register as files."""
@@ -147,6 +167,8 @@ def _saver(record: Record) -> Save:
         PointFacts: boxes.save_point,
         MeterFacts: meters.save_meter,
         FluidFacts: fluids.save_fluid,
+        TankFacts: fluids.save_tank,
+        BatchFacts: fluids.save_batch,
         LaboratoryFacts: desk_lists.save_laboratory,
         TestListFacts: desk_lists.save_test_list,
         UserFacts: desk_lists.save_user,
@@ -202,6 +224,25 @@ def _fit(
     return fit_component(place, facts, today=today, moment=moment)
 
 
+def _remove(
+    place: Workplace, record: Record | FitFacts, values: Values, *, today: date, moment: datetime
+) -> Saved:
+    from fluiddesk.services.register.components import remove_component
+
+    day, reason = values["on"], str(values["reason"] or "")
+    box = (
+        record.compartment if isinstance(record, FitFacts) else cast("CompartmentFacts", record).id
+    )
+    return remove_component(
+        place,
+        box,
+        on=day if isinstance(day, date) else today,
+        reason=reason,
+        today=today,
+        moment=moment,
+    )
+
+
 def _event(
     place: Workplace, record: Record, values: Values, *, today: date, moment: datetime
 ) -> Saved:
@@ -212,6 +253,29 @@ def _event(
     if facts.kind not in (EventKind.FLUID_CHANGE, EventKind.TOP_UP):
         facts = replace(facts, fluid="")
     return add_event(place, facts, today=today, moment=moment)
+
+
+def _void(
+    place: Workplace, subject: ReadingFacts, values: Values, *, today: date, moment: datetime
+) -> Saved:
+    from fluiddesk.services.register.meters import void_reading
+
+    reason = str(values["reason"] or "")
+    return void_reading(place, subject, reason=reason, today=today, moment=moment)
+
+
+def _correct(
+    place: Workplace, subject: EventFacts, values: Values, *, today: date, moment: datetime
+) -> Saved:
+    """Supersede an event; its hours are read off anew where its day moves."""
+    from fluiddesk.services.register.boxes import add_event
+
+    facts = _filled(subject, values)
+    if facts.happened_on != subject.happened_on:
+        facts = replace(facts, true_hours=None)
+    if facts.kind not in (EventKind.FLUID_CHANGE, EventKind.TOP_UP):
+        facts = replace(facts, fluid="")
+    return add_event(place, facts, supersedes=subject.id, today=today, moment=moment)
 
 
 def _reference(
@@ -275,8 +339,10 @@ _ACTIONS: Mapping[str, Save] = {
     "meter": _meter,
     "transfer": _transfer,
     "fit": _fit,
+    "remove": _remove,
     "event": _event,
     "reference": _reference,
     "batch": _batch,
     "remark": _remark,
 }
+_DEEDS: Mapping[str, Save] = {VOID: _void, CORRECT: _correct, REMOVE: _remove}

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 
 from fluiddesk.services.register.facts import (
+    BatchFacts,
     CompartmentFacts,
     FluidFacts,
     LaboratoryFacts,
@@ -12,6 +13,7 @@ from fluiddesk.services.register.facts import (
     PointFacts,
     RegisterFacts,
     SiteFacts,
+    TankFacts,
     TestListFacts,
     UserFacts,
 )
@@ -23,6 +25,8 @@ Record = (
     | MeterFacts
     | PointFacts
     | FluidFacts
+    | TankFacts
+    | BatchFacts
     | LaboratoryFacts
     | TestListFacts
     | UserFacts
@@ -56,6 +60,8 @@ _KINDS: Mapping[type[Record], str] = {
     MeterFacts: "meter",
     PointFacts: "point",
     FluidFacts: "fluid",
+    TankFacts: "tank",
+    BatchFacts: "batch",
     LaboratoryFacts: "laboratory",
     TestListFacts: "test_list",
     UserFacts: "user",
@@ -115,6 +121,10 @@ def part_name(record: Record, facts: RegisterFacts) -> str:
         case PointFacts():
             box = next((one for one in facts.compartments if one.id == record.compartment), None)
             return f"Sampling point, {box.name.lower() if box else ''}".rstrip(", ")
+        case TankFacts():
+            return f"Tank {record.code}"
+        case BatchFacts():
+            return f"Delivery {record.batch}"
         case _:
             return str(getattr(record, "name", ""))
 
@@ -129,6 +139,9 @@ def about_line(record: Record, facts: RegisterFacts) -> str:
             return "  ·  ".join(filter(None, (record.site_name, hours, moved, gone)))
         case CompartmentFacts() if record.component_serial:
             return f"component {record.component_serial}"
+        case TankFacts() | BatchFacts() if record.version:
+            names = (one.name for one in facts.sites if one.site == record.site)
+            return next(names, "")
         case FluidFacts():
             count = len(record.references)
             return counted(count, "new-fluid reference") if record.version else ""

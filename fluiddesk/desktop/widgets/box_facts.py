@@ -17,8 +17,8 @@ from typing_extensions import override
 
 from fluiddesk.charts.palette import paint_mark
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
-from fluiddesk.desktop.viewstate.compartment_history import event_text, hours_text
-from fluiddesk.domain.limits.assessment import FiredRule
+from fluiddesk.desktop.viewstate.compartment_history import argument_lines, event_text, hours_text
+from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.compartment_history.facts import (
@@ -128,7 +128,7 @@ class BoxFactsColumn(QScrollArea):
         self._history = history
         content = QWidget()
         column = QVBoxLayout(content)
-        column.setContentsMargins(0, 0, GAP, GAP)
+        column.setContentsMargins(0, GAP, GAP, GAP)
         column.setSpacing(STEP)
         column.addWidget(self._heading(self.tr("Why")))
         if not history.reasons:
@@ -137,6 +137,7 @@ class BoxFactsColumn(QScrollArea):
             column.addWidget(self._reason(reason))
         if history.limit_set and history.samples:
             column.addWidget(self._faint(self.tr("Limit set {0}").format(history.limit_set)))
+        self._add_arguments(column, history)
         column.addSpacing(MARGIN)
         column.addWidget(self._heading(self.tr("Events")))
         latest = list(reversed(history.events))[:_EVENTS]
@@ -146,6 +147,15 @@ class BoxFactsColumn(QScrollArea):
             column.addWidget(self._text(self.tr("No fluid change or other work is recorded.")))
         column.addStretch(1)
         self.setWidget(content)
+
+    def _add_arguments(self, column: QVBoxLayout, history: CompartmentHistory) -> None:
+        """What speaks for the verdict and against it."""
+        for is_for, words in ((True, self.tr("Speaks for it")), (False, self.tr("Against it"))):
+            lines = argument_lines(history, is_for=is_for)
+            if lines:
+                column.addSpacing(GAP)
+                column.addWidget(self._heading(words))
+                column.addWidget(self._text("\n".join(lines)))
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

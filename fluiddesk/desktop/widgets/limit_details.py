@@ -10,7 +10,7 @@ from fluiddesk.desktop.viewstate.limit_ruler import Ruler
 from fluiddesk.desktop.widgets.limit_ruler import LimitRuler
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 
-_LINES = 8
+_LINES = 11
 _WORD_WIDTH = 84
 
 
@@ -22,6 +22,7 @@ class LimitDetails(QWidget):
         self._title = QuietLabel("strong", theme)
         self._unit = QuietLabel("small", theme)
         self._unit.setWordWrap(False)
+        self._figures = QuietLabel("small", theme)
         self._ruler = LimitRuler(theme)
         self._ruler.setFixedWidth(300)
         self._names = [QuietLabel("small", theme) for _ in range(_LINES)]
@@ -49,11 +50,12 @@ class LimitDetails(QWidget):
         body.addLayout(left)
         body.addLayout(right, 1)
         column = QVBoxLayout(self)
-        column.setContentsMargins(GAP, GAP + STEP, 0, 0)
-        column.setSpacing(GAP)
+        column.setContentsMargins(GAP, GAP, 0, 0)
+        column.setSpacing(STEP)
         column.addWidget(self._title)
         column.addLayout(body, 1)
-        self.setMinimumHeight(176)
+        column.addWidget(self._figures)
+        self.setMinimumHeight(140)
         self.show_nothing(self.tr("Choose a limit to read where it comes from."))
 
     @property
@@ -63,6 +65,8 @@ class LimitDetails(QWidget):
         for name, text in zip(self._names, self._texts, strict=True):
             if text.text():
                 lines.append(f"{name.text()}: {text.text()}")
+        if self._figures.text():
+            lines.append(self._figures.text())
         return "\n".join(lines)
 
     def show_limit(
@@ -71,7 +75,7 @@ class LimitDetails(QWidget):
         """Show a limit."""
         self._title.setText(title)
         self._unit.setText(unit)
-        self._ruler.show_ruler(drawn)
+        self.show_ruler(drawn, "")
         self._ruler.setVisible(True)
         lines = [*told, *[("", "")] * (_LINES - len(told))]
         for name, text, (what, words) in zip(self._names, self._texts, lines, strict=True):
@@ -79,6 +83,12 @@ class LimitDetails(QWidget):
             text.setText(words)
             name.setVisible(bool(words))
             text.setVisible(bool(words))
+
+    def show_ruler(self, drawn: Ruler, figures: str) -> None:
+        """Draw the bands anew, with words on the fleet's figures behind them."""
+        self._ruler.show_ruler(drawn)
+        self._figures.setText(figures)
+        self._figures.setVisible(bool(figures))
 
     def show_nothing(self, invitation: str) -> None:
         """Show that no limit is chosen."""
@@ -88,5 +98,5 @@ class LimitDetails(QWidget):
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._ruler.apply_theme(theme)
-        for label in (self._title, self._unit, *self._names, *self._texts):
+        for label in (self._title, self._unit, self._figures, *self._names, *self._texts):
             label.apply_theme(theme)

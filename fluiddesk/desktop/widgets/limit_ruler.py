@@ -17,6 +17,8 @@ BANDS_WIDTH: Final = 96
 """The width a column of small rulers needs, in pixels."""
 _TICKS_HEIGHT: Final = 12
 _STROKE: Final = 3
+_BEHIND: Final = 0.3
+"""Opacity of the bars of the fleet's own figures."""
 _FAINT: Final = 0.5
 """Opacity where the row is written in faint ink."""
 
@@ -75,10 +77,25 @@ class LimitRulerDelegate(FactDelegate):
             paint_starts(painter, area, drawn, self.theme.colors)
 
 
+def paint_bars(painter: QPainter, area: QRectF, drawn: Ruler, colors: Palette) -> None:
+    """Draw the fleet's own figures as bars that stand on the lower edge of an area.
+
+    The tallest bar would dwarf all others, so that heights follow the square root of the counts.
+    """
+    ink = QColor(colors.data)
+    ink.setAlphaF(_BEHIND)
+    for start, end, share in drawn.bars:
+        left = area.left() + start * area.width()
+        width = max(1.0, (end - start) * area.width() - 1.0)
+        height = max(1.0, area.height() * share**0.5)
+        painter.fillRect(QRectF(left, area.bottom() - height, width, height), ink)
+
+
 class LimitRuler(QWidget):
-    """The bands of one limit with each bound under its place on the line."""
+    """The bands of one limit with each bound under its place, over the fleet's own figures."""
 
     _BAR: Final = 12
+    _FIGURES: Final = 44
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -91,6 +108,7 @@ class LimitRuler(QWidget):
         self._drawn = drawn
         words = [f"{text}" for _, text in drawn.ticks]
         self.setAccessibleDescription(", ".join(words))
+        self.updateGeometry()
         self.update()
 
     def apply_theme(self, theme: Theme) -> None:
@@ -100,16 +118,21 @@ class LimitRuler(QWidget):
 
     @override
     def sizeHint(self) -> QSize:
-        return QSize(280, self._BAR + 24)
+        return QSize(280, self._height())
 
     @override
     def minimumSizeHint(self) -> QSize:
-        return QSize(160, self._BAR + 24)
+        return QSize(160, self._height())
+
+    def _height(self) -> int:
+        return self._BAR + 24 + (self._FIGURES if self._drawn.bars else 0)
 
     @override
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
-        area = QRectF(0, 2, self.width(), self._BAR)
+        above = self._FIGURES if self._drawn.bars else 0
+        paint_bars(painter, QRectF(0, 0, self.width(), above), self._drawn, self._theme.colors)
+        area = QRectF(0, 2 + above, self.width(), self._BAR)
         paint_bands(painter, area, self._drawn, self._theme.colors)
         painter.setFont(self._theme.small)
         painter.setPen(QColor(self._theme.colors.faint_ink))
@@ -118,7 +141,7 @@ class LimitRuler(QWidget):
 
     def _paint_bounds(self, painter: QPainter, *, top: float) -> None:
         metrics = QFontMetricsF(self._theme.small)
-        free_from = 0.0
+        free_from = self._paint_ends(painter, top=top, metrics=metrics)
         for place, text in self._drawn.ticks:
             width = metrics.horizontalAdvance(text)
             left = min(max(place * self.width() - width / 2, free_from), self.width() - width)
@@ -126,3 +149,16 @@ class LimitRuler(QWidget):
                 QRectF(left, top, width + 2, 16), int(Qt.AlignmentFlag.AlignLeft), text
             )
             free_from = left + width + STEP
+
+    def _paint_ends(self, painter: QPainter, *, top: float, metrics: QFontMetricsF) -> float:
+        """Write the figures at both ends where no bound stands there; where bounds may begin."""
+        places = [place for place, _ in self._drawn.ticks]
+        first, last = (metrics.horizontalAdvance(text) for text in self._drawn.ends)
+        width = max(self.width(), 1)
+        aligned_right = int(Qt.AlignmentFlag.AlignRight)
+        if last and max(places, default=0.0) * width < width - last - 4 * STEP - last:
+            painter.drawText(QRectF(0, top, width, 16), aligned_right, self._drawn.ends[1])
+        if first and min(places, default=1.0) * width > 2 * first + 3 * STEP:
+            painter.drawText(QRectF(0, top, first + 2, 16), self._drawn.ends[0])
+            return first + STEP
+        return 0.0

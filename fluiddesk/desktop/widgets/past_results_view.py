@@ -19,7 +19,7 @@ from fluiddesk.desktop.viewstate.past_results import (
 )
 from fluiddesk.desktop.viewstate.register_words import counted
 from fluiddesk.desktop.widgets.fact_table import FactTable
-from fluiddesk.desktop.widgets.file_asking import ask_file
+from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_past_results
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
@@ -63,9 +63,11 @@ class PastResultsView(QWidget):
         theme: Theme,
         background: Background,
         notice: InlineNotice,
+        folders: LastFolders,
     ) -> None:
         super().__init__()
         self._lines, self._calls, self._clock = lines, calls, clock
+        self._folders = folders
         self._preview: PastPreview | None = None
         self._boxes: Sequence[CompartmentFacts] = ()
         self._strip = WorkStrip()
@@ -169,12 +171,7 @@ class PastResultsView(QWidget):
             self.table.choose(0)
 
     def _choose_file(self) -> None:
-        filters = (
-            self.tr("Laboratory files (*.csv *.tsv *.txt *.xlsx)"),
-            self.tr("All files (*)"),
-        )
-        title = self.tr("Open a file of past results")
-        ask_file(self, title, then=self.open_file, filters=filters)
+        ask_past_results(self, then=self.open_file, folders=self._folders)
 
     def open_file(self, path: str | Path) -> None:
         """Read a file of past results and show whose each row is."""

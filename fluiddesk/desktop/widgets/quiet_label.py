@@ -8,11 +8,11 @@ from PySide6.QtWidgets import QLabel, QWidget
 
 from fluiddesk.desktop.theme import Theme, give_look
 
-Look = Literal["sentence", "strong", "body", "small", "caption"]
+Look = Literal["sentence", "strong", "body", "faint", "small", "caption"]
 
 
 class QuietLabel(QLabel):
-    """A text in one of the page's looks; ``small`` and ``caption`` are written in faint ink."""
+    """A text in one of the page's looks; ``faint``, ``small`` and ``caption`` are in faint ink."""
 
     def __init__(
         self, look: Look, theme: Theme, text: str = "", parent: QWidget | None = None
@@ -30,11 +30,12 @@ class QuietLabel(QLabel):
             "sentence": theme.sentence,
             "strong": theme.strong,
             "body": theme.body,
+            "faint": theme.body,
             "small": theme.small,
             "caption": theme.small_strong,
         }
         self.setFont(fonts[self._look])
-        is_faint = self._look in ("small", "caption")
+        is_faint = self._look in ("faint", "small", "caption")
         inks = self.palette()
         ink = theme.colors.faint_ink if is_faint else theme.colors.ink
         inks.setColor(self.foregroundRole(), QColor(ink))

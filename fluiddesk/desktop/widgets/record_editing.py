@@ -2,15 +2,17 @@
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Protocol
 
-from PySide6.QtCore import QObject, QUrl, Signal
-from PySide6.QtGui import QDesktopServices
+from PySide6.QtCore import QObject, Signal
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.viewstate.record_form import FormDraft
-from fluiddesk.desktop.viewstate.record_trail import TrailLine, owner_of
-from fluiddesk.desktop.viewstate.register import PartRow, RegisterState
+from fluiddesk.desktop.viewstate.record_form import FormDraft, RecordForm
+from fluiddesk.desktop.viewstate.record_history import (
+    HistoryLine,
+    deed_for,
+    deed_form,
+)
+from fluiddesk.desktop.viewstate.register import RegisterState
 from fluiddesk.desktop.viewstate.register_actions import (
     UNDO,
     action_form,
@@ -18,7 +20,8 @@ from fluiddesk.desktop.viewstate.register_actions import (
     new_record,
 )
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
-from fluiddesk.desktop.viewstate.register_forms import Offers, facts_from, record_form
+from fluiddesk.desktop.viewstate.register_forms import facts_from, record_form
+from fluiddesk.desktop.viewstate.register_offers import Offers
 from fluiddesk.desktop.viewstate.register_words import (
     Key,
     Record,
@@ -31,30 +34,11 @@ from fluiddesk.desktop.viewstate.register_words import (
 from fluiddesk.desktop.viewstate.stale_edit import Clash, clash
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.record_panel import RecordPanel
+from fluiddesk.desktop.widgets.record_reading import RecordReading, RecordTables
 from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.register.facts import MachineFacts, RegisterFacts
 from fluiddesk.services.register.saving import Saved
 from fluiddesk.wiring import Clock
-
-
-class Parts(Protocol):
-    """The table of a machine's parts."""
-
-    def show(self, rows: tuple[PartRow, ...]) -> None:
-        """Show these parts."""
-
-    def record(self, row: int) -> Record | None:
-        """The part in a row."""
-
-
-class Trail(Protocol):
-    """The table of a record's papers, remarks and changes."""
-
-    def show(self, lines: tuple[TrailLine, ...]) -> None:
-        """Show these lines."""
-
-    def line(self, row: int) -> TrailLine | None:
-        """The line in a row."""
 
 
 class RecordEditing(QObject):
@@ -73,8 +57,7 @@ class RecordEditing(QObject):
     def __init__(
         self,
         panel: RecordPanel,
-        parts: Parts,
-        trail: Trail,
+        tables: RecordTables,
         *,
         calls: RegisterCalls,
         clock: Clock,
@@ -82,16 +65,21 @@ class RecordEditing(QObject):
         notice: InlineNotice,
     ) -> None:
         super().__init__(panel)
-        self._panel, self._parts, self._trail = panel, parts, trail
+        self._panel = panel
         self._calls, self._clock, self._background = calls, clock, background
         self._notice = notice
+        self.below = RecordReading(
+            panel.below, tables, calls=calls, clock=clock, background=background
+        )
+        self.below.failed.connect(self._refuse)
         self._state: RegisterState | None = None
         self._action = ""
+        self._line: HistoryLine | None = None
         self._wanted: Key | None = None
         self.record: Record | None = None
         panel.back_pressed.connect(self._back)
         panel.part_chosen.connect(self._part_chosen)
-        panel.below.line_opened.connect(self._open_line)
+        self.below.deed_begun.connect(self._begin_deed)
         panel.editor.save_pressed.connect(self._save)
         panel.editor.discarded.connect(notice.clear)
 
@@ -121,7 +109,7 @@ class RecordEditing(QObject):
         state = self._state
         if state is None:
             return
-        self.record, self._action = record, ""
+        self.record, self._action, self._line = record, "", None
         machine = state.machine_of(record)
         is_part = machine is not None and not isinstance(record, MachineFacts)
         offers = self._offers(state)
@@ -133,41 +121,22 @@ class RecordEditing(QObject):
             back=machine.code if machine is not None and is_part else "",
         )
         self._panel.show_actions([(one.key, one.words) for one in actions_for(record, offers)])
-        self._show_below(state, machine)
+        self.below.show(record, state, machine)
         self.pointed.emit(key_of(machine or record))
 
-    def _show_below(self, state: RegisterState, machine: MachineFacts | None) -> None:
-        """Show the machine's parts, and read what else belongs to the record."""
-        record = self.record
-        is_saved = record is not None and bool(record.version)
-        self._panel.below.setVisible(is_saved)
-        if record is None or not is_saved:
+    def _begin_deed(self, line: HistoryLine) -> None:
+        """Show the form of what is done with a line of the history."""
+        record, state = self.record, self._state
+        key, _words = deed_for(line)
+        if record is None or state is None or not key:
             return
-        parts = () if machine is None else state.part_rows(machine.id)
-        self._parts.show(parts)
-        self._panel.below.show_for(parts=len(parts), keeps_papers=owner_of(record) is not None)
-        self._background.run(
-            lambda _: self._calls.trail(record),
-            done=self._show_trail,
-            failed=lambda error: self._refuse(error, self.tr("Not everything was read")),
-            label=self.tr("Reading the record's papers and changes"),
-            slot="trail",
-        )
+        form = deed_form(key, line, record, self._offers(state), today=self._clock.today())
 
-    def _show_trail(self, lines: tuple[TrailLine, ...]) -> None:
-        self._trail.show(lines)
-        self._panel.below.show_trail(len(lines))
+        def turn() -> None:
+            self._line = line
+            self._show_action(key, form, state)
 
-    def _open_line(self, row: int) -> None:
-        line = self._trail.line(row)
-        paper = None if line is None else line.paper
-        if paper is not None:
-            self._background.run(
-                lambda _: self._calls.open_paper(paper),
-                done=_open_file,
-                failed=lambda error: self._refuse(error, self.tr("The paper was not opened")),
-                label=self.tr("Opening a paper"),
-            )
+        self.leave(turn)
 
     def attach(self, path: str | Path) -> None:
         """Keep a copy of a PDF or picture with the record on screen."""
@@ -208,12 +177,19 @@ class RecordEditing(QObject):
             self.show(made)
             self._panel.editor.focus_first()
         elif record is not None:
-            self._begin_action(key, record, offers)
+            self._begin_action(key, record, state)
 
-    def _begin_action(self, key: str, record: Record, offers: Offers) -> None:
+    def _begin_action(self, key: str, record: Record, state: RegisterState) -> None:
+        self._line = None
+        offers = self._offers(state)
+        self._show_action(key, action_form(key, record, offers, today=self._clock.today()), state)
+
+    def _show_action(self, key: str, form: RecordForm, state: RegisterState) -> None:
+        record = self.record
+        if record is None:
+            return
         self._action = key
-        form = action_form(key, record, offers, today=self._clock.today())
-        name = record.code if isinstance(record, MachineFacts) else part_name(record, offers.facts)
+        name = record.code if isinstance(record, MachineFacts) else part_name(record, state.facts)
         self._panel.show_record(form, back=name)
         self._panel.show_actions(())
         self._panel.editor.focus_first()
@@ -227,7 +203,7 @@ class RecordEditing(QObject):
         self._panel.editor.focus_first()
 
     def _part_chosen(self, row: int) -> None:
-        record = self._parts.record(row)
+        record = self.below.part(row)
         if record is not None:
             self.leave(lambda: self.show(record))
 
@@ -254,7 +230,10 @@ class RecordEditing(QObject):
         except OperatorError as wrong:
             self._refuse(wrong)
             return
-        if key:
+        line = self._line
+        if line is not None:
+            self._run(lambda: self._calls.act_on(key, line, values, moment=moment, today=today))
+        elif key:
             self._run(lambda: self._calls.act(key, record, values, moment=moment, today=today))
         else:
             self._run(lambda: self._calls.save(edited, moment=moment, today=today))
@@ -274,7 +253,11 @@ class RecordEditing(QObject):
         self._panel.editor.forget()
         if self.record is not None and not self._action:
             self._wanted = saved_key(self.record, answer.key)
-        self._action = ""
+        self._action, self._line = "", None
+        if answer.warnings:
+            told = "\n".join(one.text for one in answer.warnings)
+            close = (self.tr("Close"), self._notice.clear)
+            self._notice.say(self.tr("Saved, but look at this"), told, [close])
         self.saved.emit(answer.changes)
 
     def _not_saved(self, error: Exception) -> None:
@@ -323,8 +306,3 @@ class RecordEditing(QObject):
             self._notice.say(title, str(error), [(self.tr("Close"), self._notice.clear)])
         else:
             self._background.failed.emit(title, error)
-
-
-def _open_file(path: Path) -> None:
-    """Have the desktop's own program show a file."""
-    QDesktopServices.openUrl(QUrl.fromLocalFile(str(path)))

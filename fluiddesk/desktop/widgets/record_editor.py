@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QUndoCommand, QUndoStack
 from PySide6.QtWidgets import (
     QComboBox,
+    QCompleter,
     QGridLayout,
     QHBoxLayout,
     QLabel,
@@ -29,7 +30,10 @@ Editor = QLineEdit | QComboBox | QPlainTextEdit
 _LABEL_WIDTH: Final = 148
 _EDITOR_WIDTH: Final = 232
 _NUMBER_WIDTH: Final = 112
+_PICK_WIDTH: Final = 288
+_LONG_WIDTH: Final = 376
 _LONG_HEIGHT: Final = 60
+_OFFERED: Final = 12
 
 
 class RecordEditor(QWidget):
@@ -58,7 +62,7 @@ class RecordEditor(QWidget):
         self.save_button.setDefault(True)
         self.discard_button = QPushButton(self.tr("Discard"))
         self._why = QuietLabel("small", theme)
-        self._why.setWordWrap(False)
+        self._why.setContentsMargins(_LABEL_WIDTH, 0, 0, 0)
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(GAP)
@@ -69,8 +73,9 @@ class RecordEditor(QWidget):
         buttons.addSpacing(_LABEL_WIDTH)
         buttons.addWidget(self.save_button)
         buttons.addWidget(self.discard_button)
-        buttons.addWidget(self._why, 1)
+        buttons.addStretch(1)
         self._column.addLayout(buttons)
+        self._column.addWidget(self._why)
         self.save_button.clicked.connect(self.save)
         self.discard_button.clicked.connect(self.discard)
 
@@ -134,6 +139,10 @@ class RecordEditor(QWidget):
                 editor.setFocus(Qt.FocusReason.OtherFocusReason)
                 return
 
+    def focus(self, key: str) -> None:
+        """Lead the keyboard to a field."""
+        self._editors[key].setFocus(Qt.FocusReason.OtherFocusReason)
+
     # --- building ---------------------------------------------------------------------------
 
     def _build(self, form: RecordForm) -> None:
@@ -171,9 +180,11 @@ class RecordEditor(QWidget):
         self._editors[one.key] = editor
         self._marks[one.key] = mark
         grid.addWidget(label, row, 0)
-        # A unit stands right beside its number, however short the number's box is.
-        beside = QHBoxLayout()
-        beside.setSpacing(GAP)
+        # A unit stands right beside its number, however short the number's box is; what is said
+        # of a wide one stands below it.
+        is_wide = one.kind in (FieldKind.LONG, FieldKind.PICK)
+        beside = QVBoxLayout() if is_wide else QHBoxLayout()
+        beside.setSpacing(0 if is_wide else GAP)
         beside.addWidget(editor)
         beside.addWidget(mark, 1)
         grid.addLayout(beside, row, 1)
@@ -182,9 +193,11 @@ class RecordEditor(QWidget):
         heard = partial(self._heard, one.key)
         if one.kind is FieldKind.CHOICE:
             return _choice_box(one, heard)
+        if one.kind is FieldKind.PICK:
+            return self._pick_line(one)
         if one.kind is FieldKind.LONG:
             area = QPlainTextEdit(one.value)
-            area.setFixedSize(2 * _EDITOR_WIDTH, _LONG_HEIGHT)
+            area.setFixedSize(_LONG_WIDTH, _LONG_HEIGHT)
             area.setTabChangesFocus(True)
             area.textChanged.connect(lambda: heard(area.toPlainText()))
             return area
@@ -196,6 +209,24 @@ class RecordEditor(QWidget):
         if one.kind is FieldKind.DAY:
             line.setPlaceholderText(self.tr("yyyy-mm-dd"))
         line.textChanged.connect(heard)
+        line.returnPressed.connect(self.save)
+        return line
+
+    def _pick_line(self, one: FormField) -> QLineEdit:
+        """A line that offers the choices with what is typed anywhere in their words."""
+        line = QLineEdit(one.value)
+        line.setFixedWidth(_PICK_WIDTH)
+        line.setPlaceholderText(self.tr("Type a part of it"))
+        offered = QCompleter([words for _code, words in one.choices], line)
+        offered.setCaseSensitivity(Qt.CaseSensitivity.CaseInsensitive)
+        offered.setFilterMode(Qt.MatchFlag.MatchContains)
+        offered.setMaxVisibleItems(_OFFERED)
+        edge = self._theme.colors.hairline
+        popup = offered.popup()
+        if popup is not None:
+            popup.setStyleSheet(f"QListView {{ border: 1px solid {edge}; padding: 2px; }}")
+        line.setCompleter(offered)
+        line.textChanged.connect(partial(self._heard, one.key))
         line.returnPressed.connect(self.save)
         return line
 
@@ -228,9 +259,12 @@ class RecordEditor(QWidget):
         problems = draft.problems
         for one in draft.form.fields:
             was_written = draft.texts[one.key] != one.value or not draft.form.is_new
-            problem = problems.get(one.key, "") if was_written else ""
+            # A part of the words is no mistake while it is being typed.
+            is_picking = one.kind is FieldKind.PICK and self._editors[one.key].hasFocus()
+            problem = problems.get(one.key, "") if was_written and not is_picking else ""
             unit = f"{one.unit}   {one.note}".strip()
             self._marks[one.key].setText(problem or unit)
+            self._marks[one.key].setVisible(one.kind is not FieldKind.PICK or bool(problem or unit))
             give_look(self._marks[one.key], "body" if problem else "small")
             self._restyle(self._marks[one.key])
         is_shown = draft.is_changed or draft.form.is_new
@@ -238,6 +272,7 @@ class RecordEditor(QWidget):
         self.discard_button.setVisible(draft.is_changed)
         self.save_button.setEnabled(draft.can_save)
         self._why.setText(self._reason(draft))
+        self._why.setVisible(bool(self._why.text()))
 
     def _reason(self, draft: FormDraft) -> str:
         missing = [
@@ -260,6 +295,7 @@ class RecordEditor(QWidget):
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
         if event.type() == QEvent.Type.FocusOut:
             self._run += 1
+            self._tell()
         if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress:
             return self._take_key(event)
         return super().eventFilter(watched, event)

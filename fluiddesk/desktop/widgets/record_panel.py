@@ -21,7 +21,6 @@ from fluiddesk.desktop.widgets.record_below import RecordBelow
 from fluiddesk.desktop.widgets.record_editor import RecordEditor
 
 _FORM_HEIGHT: Final = 372
-_PARTS_LEAST: Final = 120
 
 
 class RecordPanel(QWidget):
@@ -40,6 +39,7 @@ class RecordPanel(QWidget):
     def __init__(
         self,
         parts: QAbstractItemModel,
+        history: QAbstractItemModel,
         trail: QAbstractItemModel,
         *,
         theme: Theme,
@@ -55,7 +55,7 @@ class RecordPanel(QWidget):
         self.editor = RecordEditor(theme)
         self._actions: list[QPushButton] = []
         self._action_row = QHBoxLayout()
-        self.below = RecordBelow(parts, trail, theme=theme)
+        self.below = RecordBelow(parts, history, trail, theme=theme)
         self._lay_out()
         self.back_button.clicked.connect(self.back_pressed)
         self.below.part_chosen.connect(self.part_chosen)
@@ -87,7 +87,6 @@ class RecordPanel(QWidget):
         self._split.setHandleWidth(1)
         self._split.setChildrenCollapsible(False)
         self._split.setStretchFactor(1, 1)
-        self.below.setMinimumHeight(_PARTS_LEAST)
         self._split.setSizes([_FORM_HEIGHT, _FORM_HEIGHT])
         page = QVBoxLayout(self)
         page.setContentsMargins(MARGIN, 0, 0, 0)

@@ -4,12 +4,17 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QFileDialog, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.theme import GAP, Theme
 from fluiddesk.desktop.viewstate.register_calls import RegisterCalls
 from fluiddesk.desktop.viewstate.register_words import counted
+from fluiddesk.desktop.widgets.file_asking import (
+    LastFolders,
+    ask_export_folder,
+    ask_register_files,
+)
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.register_files_panel import RegisterFilesPanel
@@ -45,12 +50,14 @@ class RegisterFilesView(QWidget):
         clock: Clock,
         background: Background,
         notice: InlineNotice,
+        folders: LastFolders,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._calls, self._clock = calls, clock
+        self._calls, self._clock, self._folders = calls, clock, folders
         self._paths: tuple[Path, ...] = ()
         self._preview: RegisterPreview | None = None
+        self._is_opening = False
         self.panel = panel
         self._strip = WorkStrip()
         self.work = PageWork(background, strip=self._strip, notice=notice, parent=self)
@@ -61,26 +68,16 @@ class RegisterFilesView(QWidget):
         column.addWidget(self.panel, 1)
         self.panel.aside_button.clicked.connect(lambda: self.closed.emit(""))
         self.panel.import_button.clicked.connect(self.take_in)
-        self.work.refused.connect(lambda: self.closed.emit(""))
+        self.work.ended.connect(self._work_ended)
         self.panel.hide()
 
     def choose_files(self) -> None:
         """Let the person choose register files."""
-        dialog = QFileDialog(self, self.tr("Open register files"))
-        dialog.setFileMode(QFileDialog.FileMode.ExistingFiles)
-        dialog.setNameFilter(self.tr("Register files (*.csv *.tsv *.txt *.xlsx);;All files (*)"))
-        dialog.filesSelected.connect(self.open_files)
-        dialog.finished.connect(dialog.deleteLater)
-        dialog.open()
+        ask_register_files(self, then=self.open_files, folders=self._folders)
 
     def choose_folder(self) -> None:
         """Let the person choose where the register is written to."""
-        dialog = QFileDialog(self, self.tr("Write the register to a folder"))
-        dialog.setFileMode(QFileDialog.FileMode.Directory)
-        dialog.setOption(QFileDialog.Option.ShowDirsOnly)
-        dialog.fileSelected.connect(self.export)
-        dialog.finished.connect(dialog.deleteLater)
-        dialog.open()
+        ask_export_folder(self, then=self.export, folders=self._folders)
 
     def open_files(self, paths: Sequence[str | Path]) -> None:
         """Try files on the register and show what they would do."""
@@ -89,7 +86,7 @@ class RegisterFilesView(QWidget):
         chosen = tuple(Path(path) for path in paths)
         self._paths = chosen
         today = self._clock.today()
-        self.panel.hide()
+        self._begin()
         self.opened.emit(self.tr("Reading {0}.").format(counted(len(chosen), "file")))
         self.work.start(
             lambda progress: self._calls.preview_files(chosen, today=today, progress=progress),
@@ -97,6 +94,16 @@ class RegisterFilesView(QWidget):
             refusal=self.tr("The files were not read"),
             label=self.tr("Reading register files"),
         )
+
+    def _begin(self) -> None:
+        self.panel.hide()
+        self._is_opening = True
+
+    def _work_ended(self) -> None:
+        """Work that ended without an answer leads back to where it was begun."""
+        if self._is_opening:
+            self._is_opening = False
+            self.closed.emit("")
 
     def show_preview(self, preview: RegisterPreview) -> None:
         """Show what importing would do."""
@@ -132,7 +139,7 @@ class RegisterFilesView(QWidget):
     def export(self, folder: str | Path) -> None:
         """Write the register's files into a folder."""
         target = Path(folder)
-        self.panel.hide()
+        self._begin()
         self.opened.emit(self.tr("Writing the register."))
         self.work.start(
             lambda _: tuple(self._calls.export_files(target)),

@@ -23,7 +23,9 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 
 _LIST_WIDTH: Final = 448
 _PANEL_LEAST: Final = 440
-_NUMBER_WIDTH: Final = 80
+_NUMBERED: Final = {Section.MACHINES: 80, Section.STORES: 136}
+"""The lists whose records have short numbers and long kinds, and the room for the numbers."""
+_DAY_WIDTH: Final = 96
 _WIDTHS: Final[Mapping[int, int]] = {
     RecordColumn.ABOUT: 132,
     RecordColumn.STATE: 84,
@@ -55,6 +57,7 @@ class RegisterList(QWidget):
             Section.MACHINES: ("new_machine", self.tr("Add a machine")),
             Section.SITES: ("new_site", self.tr("Add a site")),
             Section.FLUIDS: ("new_fluid", self.tr("Add a fluid")),
+            Section.STORES: ("new_tank", self.tr("Add a tank")),
             Section.LABORATORIES: ("new_laboratory", self.tr("Add a laboratory")),
             Section.TEST_LISTS: ("new_test_list", self.tr("Add a test list")),
             Section.USERS: ("new_user", self.tr("Add a desk user")),
@@ -64,6 +67,7 @@ class RegisterList(QWidget):
                 (Section.MACHINES.value, self.tr("Machines")),
                 (Section.SITES.value, self.tr("Sites")),
                 (Section.FLUIDS.value, self.tr("Fluids")),
+                (Section.STORES.value, self.tr("Tanks, deliveries")),
                 (Section.LABORATORIES.value, self.tr("Laboratories")),
                 (Section.TEST_LISTS.value, self.tr("Test lists")),
                 (Section.USERS.value, self.tr("Desk users")),
@@ -83,6 +87,7 @@ class RegisterList(QWidget):
         self.files_button = QPushButton(self.tr("From files…"))
         self.export_button = QPushButton(self.tr("Export…"))
         self.past_button = QPushButton(self.tr("Past results…"))
+        self.outside_button = QPushButton(self.tr("Outside the plan…"))
         self.steps_button = QPushButton(self.tr("First steps"))
         self._split = QSplitter(Qt.Orientation.Horizontal)
         self._lay_out()
@@ -93,6 +98,7 @@ class RegisterList(QWidget):
         top.setSpacing(GAP)
         top.addWidget(self.chips)
         top.addStretch(1)
+        top.addWidget(self.outside_button)
         top.addWidget(self.steps_button)
         filters = QHBoxLayout()
         filters.setSpacing(GAP)
@@ -133,6 +139,7 @@ class RegisterList(QWidget):
         self.files_button.clicked.connect(lambda: self.action_pressed.emit("files"))
         self.export_button.clicked.connect(lambda: self.action_pressed.emit("export"))
         self.past_button.clicked.connect(lambda: self.action_pressed.emit("past"))
+        self.outside_button.clicked.connect(lambda: self.action_pressed.emit("outside"))
         self.steps_button.clicked.connect(lambda: self.action_pressed.emit("first_hour"))
 
     def set_beside(self, panel: QWidget) -> None:
@@ -161,7 +168,8 @@ class RegisterList(QWidget):
         key, words = self._add_words[state.section]
         self.add_button.setProperty("key", key)
         self.add_button.setText(words)
-        self.add_button.setEnabled(state.section is not Section.MACHINES or bool(state.facts.sites))
+        needs_site = state.section in (Section.MACHINES, Section.STORES)
+        self.add_button.setEnabled(not needs_site or bool(state.facts.sites))
         self.export_button.setEnabled(bool(state.facts.sites))
         self.past_button.setEnabled(bool(state.facts.compartments))
         self.steps_button.setVisible(is_first_hour)
@@ -170,9 +178,12 @@ class RegisterList(QWidget):
         """Machines have short numbers and long kinds; other records have long names."""
         across = self.table.horizontalHeader()
         grows, slim = RecordColumn.NAME, RecordColumn.ABOUT
-        if state.section is Section.MACHINES:
+        if state.section in _NUMBERED:
             grows, slim = slim, grows
-        self.table.set_widths({**_WIDTHS, RecordColumn.NAME: _NUMBER_WIDTH})
+        widths = {**_WIDTHS, RecordColumn.NAME: _NUMBERED.get(state.section, 0)}
+        if state.section is Section.STORES:
+            widths[RecordColumn.STATE] = _DAY_WIDTH
+        self.table.set_widths(widths)
         across.setSectionResizeMode(slim, QHeaderView.ResizeMode.Interactive)
         across.setSectionResizeMode(grows, QHeaderView.ResizeMode.Stretch)
         # A column with nothing to say leaves its room to the names.

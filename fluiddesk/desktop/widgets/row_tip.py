@@ -5,7 +5,7 @@ from typing import Final
 
 from PySide6.QtCore import QPoint, QRect
 from PySide6.QtGui import QFontMetrics, QGuiApplication
-from PySide6.QtWidgets import QAbstractItemView, QToolTip
+from PySide6.QtWidgets import QAbstractScrollArea, QToolTip
 
 _LETTERS_A_LINE: Final = 60
 _BELOW_POINTER: Final = 16
@@ -19,7 +19,7 @@ def wrapped(text: str) -> str:
     return "\n".join(lines)
 
 
-def show_beside_row(view: QAbstractItemView, text: str, row: QRect, pointer: QPoint) -> None:
+def show_beside_row(view: QAbstractScrollArea, text: str, row: QRect, pointer: QPoint) -> None:
     """Show a tooltip below a row, or above it where the screen ends; without a text hide it.
 
     Args:
@@ -35,7 +35,7 @@ def show_beside_row(view: QAbstractItemView, text: str, row: QRect, pointer: QPo
     QToolTip.showText(tip_place(view, shown, row, pointer), shown, view.viewport(), row)
 
 
-def tip_place(view: QAbstractItemView, shown: str, row: QRect, pointer: QPoint) -> QPoint:
+def tip_place(view: QAbstractScrollArea, shown: str, row: QRect, pointer: QPoint) -> QPoint:
     """The point to give to Qt, which shows the tooltip a little below it."""
     top = view.viewport().mapToGlobal(row.topLeft()).y()
     below = top + row.height() - _BELOW_POINTER + 2

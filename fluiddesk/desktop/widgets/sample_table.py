@@ -44,6 +44,7 @@ from fluiddesk.domain.severity import Severity
 _Index = QModelIndex | QPersistentModelIndex
 _ROW: Final = 22
 _MARK: Final = 10
+_ARROW: Final = 10
 _SAMPLE_WIDTH: Final = 118
 _LIMITS_WIDTH: Final = 150
 _HEAD_SIDE: Final = 6
@@ -92,7 +93,16 @@ class _ValueCells(QStyledItemDelegate):
             top = rect.center().y() - _MARK / 2 + 0.5
             box = QRectF(rect.left() + GAP, top, _MARK, _MARK)
             paint_mark(painter, box, severity=cell.severity, colors=colors)
+        if cell.moved:
+            self._paint_move(painter, rect, rises=cell.moved > 0)
         self._paint_text(painter, rect.adjusted(GAP, 0, -GAP, 0), cell, column=index.column())
+
+    def _paint_move(self, painter: QPainter, rect: QRect, *, rises: bool) -> None:
+        """A faint arrow beside a value that moved by more than the method explains."""
+        painter.setFont(self.theme.small)
+        painter.setPen(QColor(self.theme.colors.faint_ink))
+        place = QRect(rect.left() + GAP + _MARK + STEP, rect.top(), _ARROW, rect.height())
+        painter.drawText(place, _LEFT, "\u2191" if rises else "\u2193")
 
     def _paint_text(self, painter: QPainter, room: QRect, cell: ValueCell, *, column: int) -> None:
         colors = self.theme.colors

@@ -7,9 +7,10 @@ from PySide6.QtGui import QColor, QFontMetrics, QPainter
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 from typing_extensions import override
 
-from fluiddesk.charts.palette import paint_mark
+from fluiddesk.charts.palette import MarkStamps, paint_mark
 from fluiddesk.desktop.theme import CONTROL_HEIGHT, Theme
 from fluiddesk.desktop.viewstate.machine_tree import MACHINE, SITE, TreeNode
+from fluiddesk.domain.severity import Trust
 
 NODE_ROLE: Final = Qt.ItemDataRole.UserRole
 """The model's role that gives a ``TreeNode``."""
@@ -26,6 +27,7 @@ class TreeLine(QStyledItemDelegate):
     def __init__(self, theme: Theme, parent: QWidget) -> None:
         super().__init__(parent)
         self.theme = theme
+        self._stamps = MarkStamps()
 
     @override
     def sizeHint(
@@ -50,7 +52,10 @@ class TreeLine(QStyledItemDelegate):
             painter.fillRect(rect, QColor(colors.accent_ground))
         top = rect.top() + (rect.height() - _MARK) / 2
         box = QRectF(rect.left() + _LEFT, top, _MARK, _MARK)
-        paint_mark(painter, box, severity=node.severity, colors=colors, trust=node.trust)
+        if node.trust is Trust.GOOD:
+            self._stamps.paint(painter, box, severity=node.severity, colors=colors)
+        else:
+            paint_mark(painter, box, severity=node.severity, colors=colors, trust=node.trust)
         font = self.theme.strong if node.level == MACHINE else self.theme.body
         left = rect.left() + _LEFT + _MARK + _GAP
         room = QRect(left, rect.top(), rect.right() - left - 4, rect.height())

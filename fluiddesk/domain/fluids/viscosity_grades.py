@@ -169,3 +169,58 @@ def sae_gear_grade(kv100: Numbers) -> str | NDArray[np.object_] | None:
 
 
 _GEAR_ONE: Final = np.array([names[0] if names else None for names in _GEAR_HELD], dtype=np.object_)
+
+
+class GradeEdges(NamedTuple):
+    """The least and the highest viscosity still inside a grade, in mm2/s; NaN: the grade is silent.
+
+    SAE grades stay below their upper end; here it is the last value a laboratory prints before it.
+    """
+
+    least_40: float
+    most_40: float
+    least_100: float
+    most_100: float
+
+
+NO_EDGES: Final = GradeEdges(np.nan, np.nan, np.nan, np.nan)
+
+_PRINTED_STEP: Final = 0.01
+"""The last place of a viscosity at 100 °C as ASTM D445 reports it, in mm2/s."""
+
+_GEAR_WINTER: Final = {"70W": 3.8, "75W": 3.8, "80W": 8.5, "85W": 11.0}
+"""Lowest viscosity at 100 °C of the gear oil grades with W (SAE J306, from memory, unconfirmed)."""
+
+_ISO_GRADE: Final = re.compile(r"(?:ISO\s*)?VG\s*(\d+)")
+_GEAR_GRADE: Final = re.compile(r"(?:SAE\s*)?(?:(7[05]W|8[05]W)(?:-(\d+))?|(\d+))")
+
+
+def grade_edges(grade: str) -> GradeEdges:
+    """The edges of a grade as a fluid's record names it; silent where the name is no grade.
+
+    >>> grade_edges("ISO VG 46")[:2], grade_edges("SAE 15W-40")[2:], grade_edges("SAE 80W-90")[2:]
+    ((41.4, 50.6), (12.5, 16.29), (13.5, 18.49))
+    >>> grade_edges("coolant") is NO_EDGES
+    True
+    """
+    name = grade.strip().upper()
+    iso = _ISO_GRADE.fullmatch(name)
+    if iso:
+        found = [(low, high) for number, low, high in _ISO if number == int(iso[1])]
+        return GradeEdges(*found[0], np.nan, np.nan) if found else NO_EDGES
+    gear = _GEAR_GRADE.fullmatch(name)
+    if gear and (gear[1] or gear[3] in _GEAR):
+        summer = gear[2] or gear[3]
+        if summer and summer not in _GEAR:
+            return NO_EDGES
+        low, below = _GEAR[summer] if summer else (0.0, np.inf)
+        return _at_100(max(low, _GEAR_WINTER.get(gear[1], 0.0)), below)
+    try:
+        return _at_100(*sae_engine_limits(name))
+    except GradeError:
+        return NO_EDGES
+
+
+def _at_100(low: float, below: float) -> GradeEdges:
+    most = np.nan if np.isinf(below) else round(below - _PRINTED_STEP, 2)
+    return GradeEdges(np.nan, np.nan, low, most)

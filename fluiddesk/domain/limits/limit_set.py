@@ -1,21 +1,49 @@
 """Limits, the scope each holds for, and versioned collections of them."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from enum import StrEnum
-from typing import Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from fluiddesk.domain.analytes import AnalyteCode
-from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.limits.scope import Box, LimitError, Scope
 from fluiddesk.domain.severity import Severity
+
+if TYPE_CHECKING:
+    from fluiddesk.domain.limits.interval_rule import IntervalRule
+
+__all__ = [
+    "COMPANION_KINDS",
+    "JUDGED_KINDS",
+    "RELATIVE_KINDS",
+    "STATISTICAL_KINDS",
+    "Box",
+    "Limit",
+    "LimitError",
+    "LimitKind",
+    "LimitSet",
+    "LimitSetState",
+    "Scope",
+    "check_limit",
+    "has_ended",
+    "limits_in_force",
+    "precedence",
+    "set_in_force",
+]
 
 
 class LimitKind(StrEnum):
     """What a limit looks at.
 
     ``level``: the value; ``change``: value minus new fluid; ``change_percent``: that in percent of
-    the new fluid; the others compare a rate or a ratio.
+    the new fluid; ``rate_per_100h``: what the box made per 100 h of fluid use, by the mass balance;
+    ``left_right_ratio``: the value over the other side's; ``companion_ratio``: the value over its
+    companion's, as a multiple of the box's own median of that ratio; ``plain_ratio``: the value
+    over its companion's as it stands; ``own_step``: how many spreads
+    the value lies off what the box's own earlier samples predict; ``percentile``: the value against
+    a percentile of like boxes, frozen to a number; ``off_grade``: percent past the edge of the
+    fluid's viscosity grade; ``missing_test``: 1 where a test was ordered and not made.
     """
 
     LEVEL = "level"
@@ -24,12 +52,33 @@ class LimitKind(StrEnum):
     RATE_PER_100H = "rate_per_100h"
     LEFT_RIGHT_RATIO = "left_right_ratio"
     COMPANION_RATIO = "companion_ratio"
+    PLAIN_RATIO = "plain_ratio"
+    OWN_STEP = "own_step"
+    PERCENTILE = "percentile"
+    OFF_GRADE = "off_grade"
+    MISSING_TEST = "missing_test"
 
 
-JUDGED_KINDS: frozenset[LimitKind] = frozenset(
-    {LimitKind.LEVEL, LimitKind.CHANGE, LimitKind.CHANGE_PERCENT}
-)
+JUDGED_KINDS: frozenset[LimitKind] = frozenset(LimitKind)
 """The kinds an assessment computes; limits of other kinds are kept and shown, not judged."""
+
+COMPANION_KINDS: frozenset[LimitKind] = frozenset(
+    {LimitKind.COMPANION_RATIO, LimitKind.PLAIN_RATIO}
+)
+"""The kinds that need a companion analyte."""
+
+RELATIVE_KINDS: frozenset[LimitKind] = frozenset(
+    {
+        LimitKind.LEFT_RIGHT_RATIO,
+        LimitKind.COMPANION_RATIO,
+        LimitKind.PLAIN_RATIO,
+        LimitKind.OWN_STEP,
+    }
+)
+"""The kinds that compare with another result, which may be missing."""
+
+STATISTICAL_KINDS: frozenset[LimitKind] = frozenset({LimitKind.OWN_STEP, LimitKind.PERCENTILE})
+"""The kinds that say "unusual", not "harmful": alone they stop at Watch."""
 
 
 class LimitSetState(StrEnum):
@@ -40,82 +89,16 @@ class LimitSetState(StrEnum):
     RETIRED = "retired"
 
 
-class LimitError(OperatorError):
-    """A limit contradicts itself; the text names the limit and what to change."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scope:
-    """What a limit applies to; an empty field means "any".
-
-    ``compartment`` is the hex of a compartment's identifier.
-    """
-
-    machine_kind: str = ""
-    model: str = ""
-    compartment_kind: str = ""
-    compartment: str = ""
-    fluid_class: str = ""
-
-    @property
-    def rank(self) -> int:
-        """How specific the scope is: fleet, machine kind, model, model and box, single box.
-
-        The compartment kind alone does not raise the rank above the machine kind, since nearly
-        every limit names one; it breaks ties, and so does the fluid class, inside one rank.
-        """
-        if self.compartment:
-            return 4
-        if self.model:
-            return 3 if self.compartment_kind else 2
-        return 1 if self.machine_kind else 0
-
-    @property
-    def specificity(self) -> tuple[int, int, int]:
-        """Sort key: the highest wins."""
-        return (self.rank, int(bool(self.compartment_kind)), int(bool(self.fluid_class)))
-
-    def covers(self, box: "Box") -> bool:
-        """Whether the limit applies to this box."""
-        return (
-            self.machine_kind in ("", box.machine_kind)
-            and self.model in ("", box.model)
-            and self.compartment_kind in ("", box.compartment_kind)
-            and self.compartment in ("", box.compartment)
-            and self.fluid_class in ("", box.fluid_class)
-        )
-
-    @property
-    def text(self) -> str:
-        """The scope in words."""
-        parts = [
-            self.machine_kind.replace("_", " "),
-            self.model,
-            self.compartment_kind.replace("_", " "),
-            f"box {self.compartment[-8:]}" if self.compartment else "",
-            self.fluid_class.replace("_", " "),
-        ]
-        return " / ".join(part for part in parts if part) or "whole fleet"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """What of a compartment decides which limits hold for it."""
-
-    machine_kind: str
-    model: str
-    compartment_kind: str
-    compartment: str
-    fluid_class: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limit:
     """Up to three bounds on one analyte for one scope, in one direction.
 
     ``boundary`` "at": a value on the bound already belongs to the worse band; "beyond": only one
     past it does. ``act_needs`` and ``urgent_needs``: that band counts only where as many analytes
-    of ``group`` reach it in the same sample. ``is_off`` switches an inherited limit off.
+    of ``group`` reach it in the same sample. ``is_off`` switches an inherited limit off until
+    ``off_until``, for the reason in ``note``. ``companion`` is the other analyte of a companion
+    ratio; ``least_change`` the least absolute change of an own-history step. ``derivation`` tells
+    in JSON how the bounds were derived from the fleet's own history; empty where they were not.
     """
 
     scope: Scope
@@ -133,6 +116,10 @@ class Limit:
     urgent_needs: int = 1
     note: str = ""
     is_off: bool = False
+    companion: AnalyteCode = ""
+    least_change: float | None = None
+    off_until: date | None = None
+    derivation: str = ""
 
     def bounds(self) -> tuple[float | None, float | None, float | None]:
         """Watch, Act and Urgent."""
@@ -150,7 +137,11 @@ class Limit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LimitSet:
-    """A dated, versioned collection of limits."""
+    """A dated, versioned collection of limits and interval rules.
+
+    ``settings`` are numbers of the rules that combine limits, by name; what is left out is usual.
+    ``based_on`` is the number of the set it was drafted from.
+    """
 
     number: int
     name: str
@@ -160,10 +151,13 @@ class LimitSet:
     author: str
     note: str
     limits: tuple[Limit, ...]
+    intervals: "tuple[IntervalRule, ...]" = ()
+    settings: Mapping[str, Any] = field(default_factory=dict, hash=False)
+    based_on: int | None = None
 
 
 def check_limit(limit: Limit) -> None:
-    """Refuse a limit whose bounds are out of order or all missing.
+    """Refuse a limit whose bounds are out of order or all missing, or whose ratio has no companion.
 
     Raises:
         LimitError: with the limit's scope and analyte and the bounds as given.
@@ -172,6 +166,8 @@ def check_limit(limit: Limit) -> None:
     where = f"{limit.scope.text}, {limit.analyte}, {limit.kind.value} {limit.direction}"
     if not known and not limit.is_off:
         raise LimitError(f"{where}: no bound is given. Give at least one of Watch, Act, Urgent.")
+    if limit.kind in COMPANION_KINDS and not limit.companion and not limit.is_off:
+        raise LimitError(f"{where}: the companion analyte is missing. Name it.")
     in_order = sorted(known, reverse=limit.direction == "down")
     if known != in_order or len(set(known)) != len(known):
         shown = " / ".join("-" if bound is None else f"{bound:g}" for bound in limit.bounds())
@@ -181,20 +177,43 @@ def check_limit(limit: Limit) -> None:
         )
 
 
-def limits_in_force(limits: Iterable[Limit], box: Box) -> list[Limit]:
+def limits_in_force(limits: Iterable[Limit], box: Box, day: date | None = None) -> list[Limit]:
     """The limits that hold for one box: per analyte, kind and direction the most specific one.
 
-    Of two equally specific rivals the later in the collection wins. A limit that is switched off
-    takes its key away.
+    A limit that is switched off takes its key away until its last day; on the day after it the
+    inherited limit holds again. The order of the collection never matters.
+
+    Args:
+        limits: a collection.
+        box: what the limits must cover.
+        day: the sample's day; without one every "off" counts as still holding.
     """
     winner: dict[tuple[AnalyteCode, LimitKind, str], Limit] = {}
     for limit in limits:
+        if not limit.scope.covers(box) or (limit.is_off and has_ended(limit, day)):
+            continue
         rival = winner.get(limit.key)
-        if limit.scope.covers(box) and (
-            rival is None or limit.scope.specificity >= rival.scope.specificity
-        ):
+        if rival is None or precedence(limit) > precedence(rival):
             winner[limit.key] = limit
     return [limit for limit in winner.values() if not limit.is_off]
+
+
+def has_ended(limit: Limit, day: date | None) -> bool:
+    """Whether an "off" no longer holds on a day; its last day still counts."""
+    return day is not None and limit.off_until is not None and day > limit.off_until
+
+
+def precedence(limit: Limit) -> tuple[Any, ...]:
+    """Sort key of rivals that cover one box: the highest holds.
+
+    Two rivals of the very same scope contradict each other and are refused by the check of a set;
+    where they stand all the same, an "off" holds, then the stricter bounds.
+    """
+    turn = -1.0 if limit.direction == "up" else 1.0
+    strict = tuple(float("-inf") if one is None else turn * one for one in limit.bounds())
+    # The rest decides between limits with the same bounds by what they say, never by their place.
+    told = (limit.boundary, limit.source, limit.set_by, limit.note)
+    return (limit.scope.specificity, limit.is_off, strict, told)
 
 
 def set_in_force(sets: Sequence[LimitSet], day: date) -> LimitSet | None:

@@ -46,13 +46,13 @@ class WindowRule:
     """How far from its due point a sample counts as on time.
 
     Attributes:
-        share: half width as a share of the interval.
+        share: half width as a share of the interval; a column where intervals differ in it.
         most_hours: never more than so many hours, on the meter.
         most_days: never more than so many days, on the calendar.
         long_days: calendar intervals longer than so many days have ``most_days``.
     """
 
-    share: float = WINDOW_SHARE
+    share: Numbers = WINDOW_SHARE
     most_hours: float = np.inf
     most_days: float = np.inf
     long_days: float = np.inf

@@ -2,8 +2,9 @@
 
 A value far from what its history foretells is read again as if it had been written in each unit
 the trade mixes up with its own: mg/kg and %, A/cm and A per 0.1 mm, counts per mL and per 100 mL,
-mm2/s and Saybolt seconds, °C and °F, hours and kilometres or miles; and a viscosity at 40 °C as
-one at 100 °C. If one of these readings fits, the clerk is asked; nothing is ever changed silently.
+mm2/s and Saybolt seconds, uS/cm and mS/cm, °C and °F, hours and kilometres or miles; and a
+viscosity at 40 °C as one at 100 °C. If one of these readings fits, the clerk is asked; nothing is
+ever changed silently.
 
 The thresholds (3.5 spreads off, within 3 after) are common practice, no source. 16 km or 10 miles
 for an hour: US Army TB 43-0211 para 6-4; a machine's own average speed is better where known.
@@ -45,6 +46,8 @@ _MISTAKEN: Final = {
     "1/100mL": ("1/mL",),
     "mm2/s": ("SUS",),
     "SUS": ("mm2/s",),
+    "uS/cm": ("mS/cm",),
+    "mS/cm": ("uS/cm",),
     "C": ("F",),
     "F": ("C",),
     "h": ("km", "mile"),

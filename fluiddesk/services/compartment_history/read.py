@@ -1,62 +1,58 @@
 """Reads one compartment's story from the store."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
 from fluiddesk.domain.errors import NotFoundError
-from fluiddesk.domain.identity import CompartmentId
-from fluiddesk.domain.limits.limit_set import LimitSet, limits_in_force, set_in_force
-from fluiddesk.domain.samples import Sample, SampleColumns
+from fluiddesk.domain.identity import CompartmentId, SampleId
+from fluiddesk.domain.limits.limit_set import set_in_force
+from fluiddesk.domain.samples import SampleColumns
 from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.severity import Severity, Trust
+from fluiddesk.services.compartment_history.arguments import arguments
+from fluiddesk.services.compartment_history.base_number import base_number_facts
 from fluiddesk.services.compartment_history.facts import (
     AnalyteSeries,
     CompartmentHistory,
     DueFacts,
-    EventFacts,
+    OtherSide,
     ReasonFacts,
     SampleFacts,
 )
+from fluiddesk.services.compartment_history.fetching import (
+    Fetched,
+    OtherBox,
+    Papers,
+    fetch,
+    series_of,
+    story_of,
+)
+from fluiddesk.services.compartment_history.fill_rates import rates_by_fill
+from fluiddesk.services.compartment_history.forecast_facts import HoursLeft
+from fluiddesk.services.compartment_history.forecasts import score_of
+from fluiddesk.services.compartment_history.hours_left import Clock, hours_left
 from fluiddesk.services.compartment_history.sentences import change_sentence, verdict_sentence
-from fluiddesk.services.compartment_history.series import analyte_series
+from fluiddesk.services.compartment_history.sisters import shelf_of
+from fluiddesk.services.compartment_history.story import BoxStory, start_points
+from fluiddesk.services.compartment_history.wear import true_wear
+from fluiddesk.services.compartment_history.wear_facts import TrueWear
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition, condition_columns
-from fluiddesk.services.reassess.fleet import BoxFacts, load_rulebook
-from fluiddesk.services.reassess.judging import Rulebook
+from fluiddesk.services.intervals_in_force import under_rules
+from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
+from fluiddesk.services.register.owners import earlier_boxes
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import Desk, SheetRecord
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Papers:
-    """What the store keeps of one box beside its columns."""
-
-    samples: Mapping[bytes, Sample]
-    sheets: Mapping[bytes, SheetRecord]
-    printed: Mapping[tuple[bytes, int], str]
-    events: tuple[EventFacts, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Fetched:
-    """Everything of one box, fetched in one reading; ``columns`` is ``None`` without a sample."""
-
-    box: BoxFacts
-    row: BoxRow
-    columns: SampleColumns | None
-    rulebook: Rulebook
-    fluid: str
-    capacity_l: float
-    papers: _Papers
 
 
 def find_compartment(
     place: Workplace, machine: str, compartment: str, *, site: str = ""
 ) -> CompartmentId:
     """The box that a machine number and the words for a compartment name.
+
+    Where a machine changed its site, the record that goes on is meant, unless ``site`` is given.
 
     Args:
         place: where to look.
@@ -86,6 +82,8 @@ def find_compartment(
         for box in own
     }
     fits = [box for box in own if wanted in names[box.compartment_id]]
+    if len(fits) > 1:
+        fits = _going_on(place, fits)
     if len(fits) == 1:
         return fits[0].compartment_id
     there = ", ".join(
@@ -97,29 +95,54 @@ def find_compartment(
     raise NotFoundError(f'{machine} has no compartment "{compartment}". It has: {there}.')
 
 
+def _going_on(place: Workplace, boxes: Sequence[BoxFacts]) -> list[BoxFacts]:
+    """The boxes without those that another of them is the later record of."""
+    with place.store.reading() as desk:
+        earlier = {key for box in boxes for key in earlier_boxes(desk, box.compartment_id)}
+    return [box for box in boxes if box.compartment_id not in earlier]
+
+
 def _plain(words: str) -> str:
     return " ".join(words.casefold().replace(",", " ").replace("_", " ").split())
 
 
 def compartment_history(
-    place: Workplace, compartment: CompartmentId, *, today: date
+    place: Workplace, compartment: CompartmentId, *, today: date, in_full: bool = True
 ) -> CompartmentHistory:
-    """Everything the compartment page shows of one box.
+    """Everything the compartment page shows of one box, its time at former sites included.
+
+    Args:
+        place: where to read.
+        compartment: which box.
+        today: the day to reckon from.
+        in_full: ``False`` leaves out what takes longest: true wear, hours left, like machines.
 
     Raises:
         NotFoundError: when the box is not in the store.
     """
     with place.store.reading() as desk:
-        fetched = _fetch(desk, place, compartment)
-    row, columns, papers = fetched.row, fetched.columns, fetched.papers
-    fleet = condition_columns([row], today=today)
-    held, series = _limits_and_series(place, fetched, today=today)
+        shelf = shelf_of(place.store)
+        found = fetch(desk, place.catalogue, compartment, shelf=shelf, in_full=in_full)
+        tallies = desk.forecasts.tallies(found.box.kind) if in_full else ()
+    columns, papers = found.columns, found.papers
+    in_force = set_in_force(found.rulebook.sets, today)
+    [row], window = under_rules([found.row], in_force.intervals if in_force else ())
+    fleet = condition_columns([row], today=today, window_share=window)
+    last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
+    held = set_in_force(found.rulebook.sets, last_day)
+    story = story_of(found, place.catalogue)
+    series = _completed_series(series_of(found, place.catalogue), found, story)
     samples = _sample_facts(columns, papers)
     reasons = _reasons(place, row)
     severity = Severity(int(fleet.severity[0]))
-    sentence = verdict_sentence(
-        severity=severity, samples=samples, reasons=reasons, direction=int(fleet.direction[0])
-    )
+    due = _due_facts(fleet)
+    clock = clock_of(row, due, today=today)
+    wear, left = TrueWear(), HoursLeft()
+    if in_full:
+        wear, left = _outlook(found, story, series, clock, compartment)
+    tally = tallies[0] if tallies else None
+    left = replace(left, score=score_of(tally, place.catalogue.kind_name(found.box.kind)))
+    events = story.events if story is not None else papers.events
     return CompartmentHistory(
         compartment=compartment,
         site=row.site,
@@ -127,53 +150,113 @@ def compartment_history(
         machine_kind=place.catalogue.machine_kind_name(row.machine_kind),
         model=row.model,
         box=place.catalogue.box_name(row.kind, row.position),
-        fluid=fetched.fluid,
-        capacity_l=fetched.capacity_l,
+        fluid=found.fluid,
+        capacity_l=found.register.capacity_l,
         severity=severity,
         trust=Trust(int(fleet.trust[0])),
-        sentence=sentence,
-        changed_since=change_sentence(series, samples, papers.events) if samples else "",
-        due=_due_facts(fleet),
+        sentence=verdict_sentence(
+            severity=severity,
+            samples=samples,
+            reasons=reasons,
+            direction=int(fleet.direction[0]),
+            due=due,
+            is_stale=bool(fleet.is_stale[0]),
+        ),
+        changed_since=change_sentence(series, samples, events) if samples else "",
+        due=due,
         samples=samples,
         series=series,
-        events=papers.events,
+        events=events,
         reasons=reasons,
         limit_set=f"{held.number} {held.name}" if held else "",
+        earlier_sites=found.earlier_sites,
+        fill_facts=story.fills if story is not None else (),
+        findings=papers.findings,
+        arguments=arguments(
+            severity=severity,
+            samples=samples,
+            series=series,
+            reasons=reasons,
+            events=events,
+            wear=wear,
+        ),
+        wear=wear,
+        hours_left=left,
+        hours_now=clock.hours_now,
+        hours_per_day=clock.hours_per_day,
+        is_in_full=in_full,
     )
 
 
-def _fetch(desk: Desk, place: Workplace, compartment: CompartmentId) -> _Fetched:
-    box, row = _box_of(desk, compartment)
-    columns = desk.blocks.one(compartment)
-    fluids = {fluid.code: fluid.name for fluid in desk.fleet.fluids()}
-    return _Fetched(
-        box=box,
-        row=row,
-        columns=columns if columns is not None and len(columns) else None,
-        rulebook=load_rulebook(desk, place.catalogue),
-        fluid=fluids.get(row.fluid_code, row.fluid_code),
-        capacity_l=desk.fleet.compartment(compartment).capacity_l,
-        papers=_papers(desk, compartment),
+def _outlook(
+    found: Fetched,
+    story: BoxStory | None,
+    series: Sequence[AnalyteSeries],
+    clock: Clock,
+    compartment: CompartmentId,
+) -> tuple[TrueWear, HoursLeft]:
+    """True wear and hours left, or why there is neither."""
+    if story is None:
+        why = "Not enough to say: no believed sample has been reported for this box yet."
+        missing = ("a sample that is believed",)
+        return (
+            TrueWear(why="No believed sample has been reported for this box yet."),
+            HoursLeft(is_enough=False, why=why, missing=missing, sentence=why),
+        )
+    rates = rates_by_fill(story)
+    wear = true_wear(story, rates, series, found.sisters, box=compartment)
+    left = hours_left(story, rates, series, found.sisters, clock, box=compartment)
+    number, why = base_number_facts(story, series, clock)
+    return wear, replace(left, base_number=number, base_number_why=why)
+
+
+def clock_of(row: BoxRow, due: DueFacts, *, today: date) -> Clock:
+    """The machine's meter today and the hours to the next planned sample."""
+    pace = row.hours_per_day
+    now = row.hours_now
+    if now is not None and row.usage_as_of is not None and pace is not None:
+        read_on = date.fromisoformat(str(row.usage_as_of))
+        now += max((today - read_on).days, 0) * pace
+    to_due = due.hours_left if due.by_hours else None
+    if to_due is None and due.due_on is not None and pace is not None:
+        to_due = (due.due_on - today).days * pace
+    return Clock(today=today, hours_now=now, hours_per_day=pace, hours_to_due=to_due)
+
+
+def _completed_series(
+    series: Sequence[AnalyteSeries], found: Fetched, story: BoxStory | None
+) -> tuple[AnalyteSeries, ...]:
+    """The curves with their starts after each change, the other side and like machines."""
+    if story is None:
+        return tuple(series)
+    starts = start_points(story)
+    place = {number: at for at, number in enumerate(story.columns.analytes)}
+    bands = found.sisters.bands if found.sisters is not None else {}
+    return tuple(
+        replace(
+            one,
+            starts=starts[place[one.analyte.number]],
+            other_side=_other_side(found.other_side, one.analyte.number),
+            sisters=bands.get(one.analyte.number),
+        )
+        for one in series
     )
 
 
-def _limits_and_series(
-    place: Workplace, fetched: _Fetched, *, today: date
-) -> tuple[LimitSet | None, tuple[AnalyteSeries, ...]]:
-    """The limit set in force on the day of the last sample, and the curves held against it."""
-    columns, rulebook = fetched.columns, fetched.rulebook
-    last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
-    held = set_in_force(rulebook.sets, last_day)
-    if columns is None:
-        return held, ()
-    series = analyte_series(
-        columns,
-        limits_in_force(held.limits, fetched.box.box) if held else [],
-        analytes=place.catalogue.analytes,
-        references=rulebook.references,
-        printed=fetched.papers.printed,
+def _other_side(other: OtherBox | None, number: int) -> OtherSide | None:
+    if other is None or number not in other.columns.analytes:
+        return None
+    columns, at = other.columns, other.columns.analytes.index(number)
+    return OtherSide(
+        name=other.name,
+        hours=columns.hours,
+        fluid_hours=columns.fluid_hours,
+        taken_on=columns.taken_on,
+        fill=columns.fill,
+        values=columns.values[:, at],
+        signs=columns.signs[:, at],
+        trust=columns.trust,
     )
-    return held, series
 
 
 def _reasons(place: Workplace, row: BoxRow) -> tuple[ReasonFacts, ...]:
@@ -184,48 +267,12 @@ def _reasons(place: Workplace, row: BoxRow) -> tuple[ReasonFacts, ...]:
     )
 
 
-def _box_of(desk: Desk, compartment: CompartmentId) -> tuple[BoxFacts, BoxRow]:
-    boxes = [BoxFacts._make(row) for row in desk.boxes.rows([compartment])]
-    rows = [BoxRow._make(row) for row in desk.condition.rows([compartment])]
-    if not boxes or not rows:
-        raise NotFoundError(
-            "This compartment is not in the database any more. Choose another one in the tree."
-        )
-    return boxes[0], rows[0]
-
-
-def _papers(desk: Desk, compartment: CompartmentId) -> _Papers:
-    sheets = [sheet for sheet in desk.results.sheets_of(compartment) if sheet.is_current]
-    events = [
-        EventFacts(
-            kind=event.kind,
-            happened_on=event.happened_on,
-            hours=event.true_hours,
-            litres=event.litres,
-            fluid=event.fluid or "",
-            certainty=event.certainty,
-            note=event.note,
-        )
-        for event in desk.fleet.events(compartment)
-        if event.superseded_by is None
-    ]
-    return _Papers(
-        samples={sample.id: sample for sample in desk.sampling.samples_of(compartment)},
-        sheets={sheet.sample: sheet for sheet in sheets},
-        printed={
-            (sample, number): f"{text} {unit}"
-            for sample, number, text, unit in desk.printed.of(compartment)
-        },
-        events=tuple(sorted(events, key=lambda event: event.happened_on)),
-    )
-
-
-def _sample_facts(columns: SampleColumns | None, papers: _Papers) -> tuple[SampleFacts, ...]:
+def _sample_facts(columns: SampleColumns | None, papers: Papers) -> tuple[SampleFacts, ...]:
     if columns is None:
         return ()
     found = []
     for index in range(len(columns)):
-        key = columns.sample_id[index].tobytes()
+        key = SampleId(columns.sample_id[index].tobytes())
         sample, sheet = papers.samples[key], papers.sheets.get(key)
         found.append(
             SampleFacts(
@@ -242,6 +289,7 @@ def _sample_facts(columns: SampleColumns | None, papers: _Papers) -> tuple[Sampl
                 report_number=sheet.report_number if sheet else "",
                 issue=sheet.issue if sheet else 0,
                 draw_method=sample.draw_method.value.replace("_", " "),
+                revisions=papers.revisions.get(key, ()),
             )
         )
     return tuple(found)

@@ -7,9 +7,11 @@ import numpy as np
 
 from fluiddesk.domain.fleet import EventKind
 from fluiddesk.domain.samples import Sign
+from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.compartment_history.facts import (
     AnalyteSeries,
+    DueFacts,
     EventFacts,
     ReasonFacts,
     SampleFacts,
@@ -29,13 +31,20 @@ def verdict_sentence(
     samples: Sequence[SampleFacts],
     reasons: Sequence[ReasonFacts],
     direction: int,
+    due: DueFacts | None = None,
+    is_stale: bool = False,
 ) -> str:
-    """The verdict, its leading reason and the direction, in plain words."""
+    """The verdict, trust, leading reason, direction and next due, in plain words.
+
+    ``is_stale``: two intervals have passed since the last sample.
+    """
+    next_due = _due_words(due) if due is not None else ""
     if not samples:
-        return "No sample has been reported for this box yet."
+        return f"No sample has been reported for this box yet.{next_due}"
     last = samples[-1]
     if last.trust is Trust.REJECTED:
-        return f"The last sample, of {last.taken_on}, was rejected: {last.trust_reason}."
+        told = f"The last sample, of {last.taken_on}, was rejected: {last.trust_reason}."
+        return f"{told}{next_due}"
     if severity is Severity.NO_VERDICT:
         told = "No verdict: no limit could be held against the last sample"
     elif not reasons:
@@ -47,7 +56,19 @@ def verdict_sentence(
     told += f"; {_WAYS[direction]}" if severity >= Severity.WATCH else ""
     if last.trust is Trust.SUSPECT:
         told += f". Doubt the sample first: {last.trust_reason}"
-    return f"{told}."
+    stale = " It is stale: two intervals have passed without a sample." if is_stale else ""
+    return f"{told}.{stale}{next_due}"
+
+
+def _due_words(due: DueFacts) -> str:
+    """When the next sample is due, as a sentence of its own; "" where nothing is planned."""
+    if due.awaited_on is not None:
+        return f" A sample of {due.awaited_on} is at the laboratory."
+    if due.due_on is None:
+        return ""
+    if due.state is DueState.OVERDUE:
+        return f" The next sample has been due since {due.due_on}."
+    return f" Next sample due {due.due_on}."
 
 
 def _lower_first(text: str) -> str:

@@ -1,23 +1,47 @@
 """The curves of one box: values, verdict of each value, limits and what matters most now."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.analytes import Analyte
-from fluiddesk.domain.limits.assessment import Judged, assess, load_of, reference_matrix
+from fluiddesk.domain.limits.assessment import Judged, assess, reference_matrix
+from fluiddesk.domain.limits.bands import load_of
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind
 from fluiddesk.domain.limits.limit_table import LimitTable, limit_table
 from fluiddesk.domain.samples import SampleColumns, Sign
-from fluiddesk.domain.severity import Severity
-from fluiddesk.services.compartment_history.facts import AnalyteSeries, LimitBand, worst_first
+from fluiddesk.domain.severity import Severity, Trust
+from fluiddesk.services.compartment_history.facts import (
+    AnalyteSeries,
+    LimitBand,
+    LimitSpan,
+    worst_first,
+)
+from fluiddesk.services.compartment_history.story import fresh_at
 from fluiddesk.services.limit_rules import bound_text
+from fluiddesk.services.reassess.judging import rows_of
+
+LARGE_CHANGE: Final = 0.30
+"""Share by which a value must move to be told where the method's reproducibility is not known
+(common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeldLimits:
+    """The limits that held for a box over a run of its samples, first and last included."""
+
+    first: int
+    last: int
+    limit_set: str
+    limits: Sequence[Limit]
 
 
 def analyte_series(
     columns: SampleColumns,
-    limits: Sequence[Limit],
+    held: Sequence[HeldLimits],
     *,
     analytes: Mapping[str, Analyte],
     references: Mapping[int, Mapping[int, float]],
@@ -27,35 +51,114 @@ def analyte_series(
 
     Args:
         columns: its samples.
-        limits: the limits in force for it.
+        held: the limits in force for it, over the whole run of its samples without a gap.
         analytes: the catalogue by code.
         references: new-fluid values by reference number and analyte number.
         printed: what the laboratory printed, by sample identifier and analyte number.
     """
-    table = limit_table(limits, analytes=analytes, numbers=columns.analytes)
     matrix = reference_matrix(references, numbers=columns.analytes)
-    judged = assess(columns, table, references=matrix)
+    fresh = fresh_at(columns, matrix)
+    parts = [_judged(columns, one, analytes, matrix) for one in held]
     by_number = {analyte.number: analyte for analyte in analytes.values()}
     samples = [row.tobytes() for row in columns.sample_id]
+    change, is_large = _changes(columns, [by_number.get(one) for one in columns.analytes])
     found = []
     for column, number in enumerate(columns.analytes):
         if number not in by_number or (columns.signs[:, column] == Sign.NOT_TESTED).all():
             continue
-        own = np.flatnonzero(table.column == column)
-        new = _reference(columns, matrix, column)
+        spans = tuple(
+            _span(part, column, by_number[number], _known(fresh[: part.held.last + 1, column]))
+            for part in parts
+        )
         found.append(
             AnalyteSeries(
                 analyte=by_number[number],
                 values=columns.values[:, column],
                 signs=columns.signs[:, column],
-                severity=_worst_of(judged.bands[:, own]),
+                severity=_severity(len(columns), parts, column),
                 printed=tuple(printed.get((sample, number), "") for sample in samples),
-                bands=tuple(_band(table.limits[index], by_number[number], new) for index in own),
-                reference=new,
-                weight=_weight(columns.signs[:, column], judged, table, own),
+                bands=spans[-1].bands if spans else (),
+                reference=_known(fresh[:, column]),
+                weight=_weight(columns.signs[:, column], parts[-1], column) if parts else -1.0,
+                spans=spans,
+                references=fresh[:, column],
+                changes=change[:, column],
+                is_large_change=is_large[:, column],
             )
         )
     return worst_first(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """One run of samples judged by the limits that held; ``own`` of each column."""
+
+    held: HeldLimits
+    judged: Judged
+    compared: NDArray[np.float64]
+    table: LimitTable
+
+    def own(self, column: int) -> NDArray[np.intp]:
+        return np.flatnonzero(self.table.column == column)
+
+
+def _judged(
+    columns: SampleColumns,
+    held: HeldLimits,
+    analytes: Mapping[str, Analyte],
+    matrix: NDArray[np.float64],
+) -> _Part:
+    table = limit_table(held.limits, analytes=analytes, numbers=columns.analytes)
+    rows = rows_of(columns, slice(held.first, held.last + 1))
+    judged = assess(rows, table, references=matrix)
+    # The figures are worked out anew each time they are asked for: once is enough for all curves.
+    return _Part(held=held, judged=judged, compared=judged.compared, table=table)
+
+
+def _severity(size: int, parts: Sequence[_Part], column: int) -> NDArray[np.int8]:
+    worst = np.full(size, Severity.NO_VERDICT, dtype=np.int8)
+    for part in parts:
+        bands = part.judged.bands[:, part.own(column)]
+        worst[part.held.first : part.held.last + 1] = _worst_of(bands)
+    return worst
+
+
+def _span(part: _Part, column: int, analyte: Analyte, new: float | None) -> LimitSpan:
+    return LimitSpan(
+        first=part.held.first,
+        last=part.held.last,
+        limit_set=part.held.limit_set,
+        bands=tuple(_band(part.table.limits[one], analyte, new) for one in part.own(column)),
+    )
+
+
+def _known(fresh: NDArray[np.float64]) -> float | None:
+    """The newest new-fluid value that is known."""
+    told = fresh[np.isfinite(fresh)]
+    return float(told[-1]) if len(told) else None
+
+
+def _changes(
+    columns: SampleColumns, analytes: Sequence[Analyte | None]
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """The change since the believed sample before, and whether the method explains it: (n, m)."""
+    has = (columns.signs <= Sign.ABOVE) & (columns.trust != Trust.REJECTED)[:, None]
+    row = np.where(has, np.arange(len(columns))[:, None], -1)
+    before = np.maximum.accumulate(np.vstack([np.full((1, row.shape[1]), -1), row[:-1]]), axis=0)
+    number = columns.signs <= Sign.ABOVE
+    values = np.where(number, columns.values, np.nan)
+    last = np.take_along_axis(values, np.maximum(before, 0), axis=0)
+    change = np.where(number & (before >= 0), values - last, np.nan)
+    size = np.fmax(np.abs(values), np.abs(last))
+    least = np.empty_like(size)
+    for column, analyte in enumerate(analytes):
+        precision = analyte.reproducibility if analyte is not None else None
+        least[:, column] = (
+            precision.at(size[:, column]) if precision else LARGE_CHANGE * size[:, column]
+        )
+    with np.errstate(invalid="ignore"):
+        large = np.abs(change) > least
+    return change, np.asarray(large)
 
 
 def _worst_of(bands: NDArray[np.int8]) -> NDArray[np.int8]:
@@ -65,32 +168,23 @@ def _worst_of(bands: NDArray[np.int8]) -> NDArray[np.int8]:
     return worst
 
 
-def _reference(columns: SampleColumns, matrix: NDArray[np.float64], column: int) -> float | None:
-    known = np.flatnonzero(columns.reference >= 0)
-    if not len(known):
-        return None
-    value = float(matrix[int(columns.reference[known[-1]]), column])
-    return None if np.isnan(value) else value
-
-
-def _weight(
-    signs: NDArray[np.uint8], judged: Judged, table: LimitTable, own: NDArray[np.intp]
-) -> float:
+def _weight(signs: NDArray[np.uint8], part: _Part, column: int) -> float:
     """The last tested sample's band first, then how near it came to the Act bound."""
+    own = part.own(column)
     tested = np.flatnonzero(signs != Sign.NOT_TESTED)
-    if not len(tested) or not len(own):
+    last = int(tested[-1]) - part.held.first if len(tested) else -1
+    if last < 0 or not len(own):
         return -1.0
-    last = int(tested[-1])
     shares = [
         load_of(
-            judged.compared[last : last + 1, index],
-            table.bounds[index],
-            falling=table.limits[index].direction == "down",
+            part.compared[last : last + 1, index],
+            part.table.bounds[index],
+            falling=part.table.limits[index].direction == "down",
         )[0]
         for index in own
-        if judged.bands[last, index] >= 0
+        if part.judged.bands[last, index] >= 0
     ]
-    return 1000.0 * float(judged.bands[last, own].max()) + min(max(shares, default=0.0), 99.0)
+    return 1000.0 * float(part.judged.bands[last, own].max()) + min(max(shares, default=0.0), 99.0)
 
 
 def _band(limit: Limit, analyte: Analyte, new: float | None) -> LimitBand:
@@ -114,9 +208,9 @@ def _band(limit: Limit, analyte: Analyte, new: float | None) -> LimitBand:
 
 
 def _absolute(bound: float | None, limit: Limit, new: float | None) -> float | None:
-    """A bound on the analyte's own scale; ``None`` where it needs an unknown new-fluid value."""
-    if bound is None or limit.kind is LimitKind.LEVEL:
+    """A bound on the analyte's own scale; ``None`` where it has no place there, or none known."""
+    if bound is None or limit.kind in (LimitKind.LEVEL, LimitKind.PERCENTILE):
         return bound
-    if new is None:
+    if new is None or limit.kind not in (LimitKind.CHANGE, LimitKind.CHANGE_PERCENT):
         return None
     return new + bound if limit.kind is LimitKind.CHANGE else new * (1 + bound / 100)

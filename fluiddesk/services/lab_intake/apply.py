@@ -3,16 +3,22 @@
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
 from fluiddesk.domain.errors import StaleEditError
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
 from fluiddesk.domain.samples import OpenBottle
 from fluiddesk.intake.problems import HeldRow, IntakeReport
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.event_questions import ask_of
 from fluiddesk.services.outside_plan.rejected import save_with_trust
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import Moved, reassess_boxes
 from fluiddesk.storage import Desk, FluidSampleRecord, HeldRowRecord
+
+HEADINGS: Final = "headings"
+"""Where the cells of a held row keep the headings they stood under, for reading them again."""
+BETWEEN_HEADINGS: Final = "\x1f"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,11 +55,13 @@ def apply_report(
         sample = samples[matched.bottle.sample]
         save_with_trust(desk, sample, matched.sheet, intake=intakes[sample.site])
     if before is None and sites:
-        held = [_held_record(sites[0], intakes[sites[0]], row) for row in report.held]
+        held = [_held_record(sites[0], intakes[sites[0]], row, report) for row in report.held]
         desk.results.add_held_rows(held)
     _settle_held(desk, [] if before is None else [before.id], report)
     touched = frozenset(sample.compartment for sample in samples.values())
     refresh_blocks(desk, touched)
+    reported = {one.bottle.sample: one.sheet.readings for one in report.accepted}
+    ask_of(desk, catalogue, reported, list(samples.values()))
     outcome = reassess_boxes(desk, catalogue, moment=moment, compartments=touched)
     return Applied(intakes=tuple(intakes.values()), compartments=touched, moved=outcome.moved)
 
@@ -123,11 +131,12 @@ def _refuse_stale(desk: Desk, report: IntakeReport) -> None:
         )
 
 
-def _held_record(site: SiteId, intake: bytes, held: HeldRow) -> HeldRowRecord:
+def _held_record(site: SiteId, intake: bytes, held: HeldRow, report: IntakeReport) -> HeldRowRecord:
+    cells = {str(place): text for place, text in enumerate(held.cells, start=1)}
     return HeldRowRecord(
         site=site,
         intake=intake,
         row_number=held.row,
-        cells={str(place): text for place, text in enumerate(held.cells, start=1)},
+        cells={**cells, HEADINGS: BETWEEN_HEADINGS.join(report.headers)},
         reason=" ".join(problem.text() for problem in held.reasons),
     )

@@ -8,7 +8,7 @@ def layout_titles(place: Workplace) -> dict[str, str]:
     """What to show for each layout's name: the name itself and the laboratory's name."""
     with place.store.reading() as desk:
         names = desk.catalogue.laboratories()
-    return {one.name: _title(one.name, names.get(one.laboratory, "")) for one in layouts()}
+    return {one.name: _title(one.name, names.get(one.laboratory, "")) for one in layouts(place)}
 
 
 def _title(name: str, laboratory: str) -> str:

@@ -11,7 +11,7 @@ from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.identity import CompartmentId, SampleId, normal_bottle_code
 from fluiddesk.domain.samples import OpenBottle, Sample
 from fluiddesk.domain.severity import Severity
-from fluiddesk.intake.layout_files import load_layouts
+from fluiddesk.intake.layout_files import layout_from_text, load_layouts
 from fluiddesk.intake.layouts import LabLayout
 from fluiddesk.intake.problems import (
     HeldRow,
@@ -51,14 +51,24 @@ class _UndoPreview(Exception):  # noqa: N818  # not an error: it takes the trial
     """Takes the trial taking-in back."""
 
 
-def layouts() -> list[LabLayout]:
-    """Every laboratory layout this program knows."""
-    return load_layouts(assets.resource("lab_layouts"))
+def layouts(place: Workplace | None = None) -> list[LabLayout]:
+    """Every laboratory layout this program knows; with a workplace also those saved in it.
+
+    A saved layout of a bundled one's name takes its place.
+    """
+    known = {one.name: one for one in load_layouts(assets.resource("lab_layouts"))}
+    if place is not None:
+        with place.store.reading() as desk:
+            saved = desk.keying.layouts()
+        for record in saved:
+            made = layout_from_text(record.document, origin=f"layout {record.name}")
+            known[made.name] = made
+    return list(known.values())
 
 
-def layout_names() -> tuple[str, ...]:
+def layout_names(place: Workplace | None = None) -> tuple[str, ...]:
     """The names of the layouts, for a person to choose from."""
-    return tuple(layout.name for layout in layouts())
+    return tuple(layout.name for layout in layouts(place))
 
 
 def preview_lab_file(
@@ -110,7 +120,7 @@ def read_report(
 
     return read_lab_file(
         path,
-        layouts=layouts(),
+        layouts=layouts(place),
         analytes=place.catalogue.analytes,
         open_bottles=open_bottles,
         layout_name=layout_name,

@@ -1,10 +1,13 @@
 """Takes in what a preview showed, in one transaction; undoes a whole intake."""
 
+import hashlib
 from datetime import date, datetime
+from pathlib import Path
 
 from fluiddesk.domain.errors import CancelledError, NotFoundError
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.compartment_history.forecast_keeping import keep_after
 from fluiddesk.services.lab_intake.apply import apply_report
 from fluiddesk.services.lab_intake.facts import (
     IntakePreview,
@@ -41,7 +44,6 @@ def take_in(
         StaleEditError: when the register changed since the preview.
         CancelledError: when ``progress`` says to stop; it is asked once, before the saving begins.
     """
-    del today
     held, unchanged = preview.count(RowFate.HELD), preview.count(RowFate.UNCHANGED)
     if preview.already_taken_in:
         return _result(preview, taken_in=0, held=held, unchanged=len(preview.rows) - held)
@@ -51,6 +53,7 @@ def take_in(
         raise CancelledError("Stopped before anything was saved; nothing has changed.")
     with place.store.transaction(who=place.who, moment=moment) as desk:
         applied = apply_report(desk, place.catalogue, preview.report, moment=moment)
+    keep_after(place, applied.compartments, today=today, moment=moment)
     return _result(
         preview,
         taken_in=len(preview.report.accepted),
@@ -134,6 +137,26 @@ def undo_intake(
         moved=tuple(_moved(one) for one in outcome.moved),
         changes=Changes(subjects=_RESULTS, compartments=touched),
     )
+
+
+def undo_file(place: Workplace, path: Path, *, moment: datetime, today: date) -> IntakeResult:
+    """Take back what a file brought, known by its content and not by its name.
+
+    Raises:
+        NotFoundError: when the file is not there, or nothing of it stands.
+    """
+    if not path.is_file():
+        raise NotFoundError(f"{path} is not there. Check the name and the folder.")
+    with path.open("rb") as stream:
+        sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
+    with place.store.reading() as desk:
+        known = desk.results.find_intake_by_hash(sha256)
+    if known is None:
+        raise NotFoundError(
+            f"Nothing of {path.name} stands in this database: it was never taken in, or its intake "
+            "was undone before."
+        )
+    return undo_intake(place, known.id, moment=moment, today=today)
 
 
 def _whole_file(records: list[IntakeRecord], intake_id: bytes) -> list[IntakeRecord]:

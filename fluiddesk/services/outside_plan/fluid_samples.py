@@ -10,8 +10,9 @@ from enum import StrEnum
 from fluiddesk.domain.errors import NotFoundError, OperatorError
 from fluiddesk.domain.identity import SiteId, normal_bottle_code
 from fluiddesk.domain.samples import SampleReason, SampleState, Sign
-from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.changes import Changes
 from fluiddesk.services.outside_plan.labels import free_bottle
+from fluiddesk.services.register.fluids import rejudge_fluid
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import BottleRecord, FluidSampleRecord
 
@@ -147,8 +148,7 @@ def take_as_reference(
     """Make what was measured on new fluid the reference of the fluid from a day on.
 
     Only values the laboratory could give as numbers are taken: a value below detection is no
-    reference. The reference before stays in force for older samples. Histories take the new one up
-    the next time they are judged.
+    reference. The reference before stays in force for older samples; those since are judged anew.
 
     Returns the reference's number and what screens have to read again.
 
@@ -183,4 +183,5 @@ def take_as_reference(
             desk.outside.name_batch_reference(sample.site, sample.batch, number)
         told = {"fluid": sample.fluid, "valid_from": valid_from.isoformat(), "bottle": code}
         desk.audit.append(sample.site, "new-fluid reference", None, told)
-    return number, Changes(subjects=frozenset({Subject.FLEET}))
+        changes = rejudge_fluid(desk, place.catalogue, sample.fluid)
+    return number, changes

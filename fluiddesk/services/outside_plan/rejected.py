@@ -38,6 +38,8 @@ class Rejection:
 def reject_sample(place: Workplace, told: Rejection, *, moment: datetime, today: date) -> Changes:
     """Note that a bottle was rejected: its box is due again, the verdict of before stays.
 
+    A bottle of a drum, tank or new fluid has no box; its report then holds no value.
+
     Raises:
         BottleCodeError: when the check character does not fit.
         NotFoundError: when no sample has this bottle.
@@ -49,6 +51,8 @@ def reject_sample(place: Workplace, told: Rejection, *, moment: datetime, today:
         raise OperatorError("The laboratory's reason is missing. Write why nothing was measured.")
     with place.store.transaction(who=place.who, moment=moment) as desk:
         sample = desk.sampling.by_bottle([code]).get(code)
+        if sample is None and _reject_fluid(desk, told, code):
+            return Changes(subjects=frozenset({Subject.RESULTS}))
         if sample is None:
             raise NotFoundError(f"No sample has the bottle {code}. Register the sample first.")
         if sample.state in _NOT_DRAWN:
@@ -62,14 +66,31 @@ def reject_sample(place: Workplace, told: Rejection, *, moment: datetime, today:
             raise OperatorError(
                 f"Bottle {code} has results. Undo their intake first if they are not its own."
             )
-        if told.laboratory not in desk.catalogue.laboratories():
-            desk.catalogue.add_laboratories({told.laboratory: told.laboratory})
+        _know_laboratory(desk, told.laboratory)
         save_with_trust(desk, sample, _sheet(told, code), intake=None)
         _judge_again(desk, place.catalogue, sample, moment)
     return Changes(
         subjects=frozenset({Subject.RESULTS, Subject.ASSESSMENTS}),
         compartments=frozenset({sample.compartment}),
     )
+
+
+def _reject_fluid(desk: Desk, told: Rejection, code: str) -> bool:
+    """Note the rejection of a fluid sample; whether there is one with this bottle."""
+    for one in desk.outside.fluid_samples([code]):
+        if desk.outside.readings_of(one.site, one.id):
+            raise OperatorError(
+                f"Bottle {code} has results. Undo their intake first if they are not its own."
+            )
+        _know_laboratory(desk, told.laboratory)
+        desk.outside.save_fluid_sheet(one, _sheet(told, code), None)
+        return True
+    return False
+
+
+def _know_laboratory(desk: Desk, code: str) -> None:
+    if code not in desk.catalogue.laboratories():
+        desk.catalogue.add_laboratories({code: code})
 
 
 def save_with_trust(

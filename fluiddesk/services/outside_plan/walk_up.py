@@ -1,13 +1,10 @@
 """Registers a bottle that was drawn without a plan, and a second bottle of the same draw."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-import numpy as np
-
 from fluiddesk.domain.errors import OperatorError
-from fluiddesk.domain.fleet import Compartment, Meter, MeterFault, MeterReadingError, meter_faults
+from fluiddesk.domain.fleet import Compartment
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId, normal_bottle_code
 from fluiddesk.domain.samples import (
     DrawMethod,
@@ -18,11 +15,11 @@ from fluiddesk.domain.samples import (
 )
 from fluiddesk.domain.trust.drawing import trust_of_drawing
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.meter_seen import age_at, doubts_at, keep_reading
 from fluiddesk.services.outside_plan.labels import free_bottle
-from fluiddesk.services.register.derive import refresh_usage
-from fluiddesk.services.sample_hours import MachineHours, fill_at
+from fluiddesk.services.sample_hours import fill_at
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import BottleRecord, Desk
+from fluiddesk.storage import BottleRecord, Desk, RecordKind
 
 _REASONS = (
     SampleReason.ROUTINE, SampleReason.RESAMPLE, SampleReason.POST_CHANGE, SampleReason.SPECIAL,
@@ -49,12 +46,16 @@ class WalkUp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RegisteredSample:
-    """The sample that was made, and what screens have to read again."""
+    """The sample that was made, and what screens have to read again.
+
+    ``warnings``: what was saved but should be looked at, in sentences.
+    """
 
     sample_id: SampleId
     bottle_code: str
     origin: SampleOrigin
     changes: Changes
+    warnings: tuple[str, ...] = ()
 
 
 def register_sample(
@@ -67,7 +68,8 @@ def register_sample(
 
     Raises:
         BottleCodeError: when the check character does not fit.
-        OperatorError: when the label is used, the day lies ahead, or the meter cannot show that.
+        OperatorError: when the label is used, the day lies ahead, the meter cannot show that, or
+            the box is retired or its machine gone by then.
         NotFoundError: when there is no such box.
     """
     code = normal_bottle_code(told.bottle_code)
@@ -83,12 +85,21 @@ def register_sample(
         )
     with place.store.transaction(who=place.who, moment=moment) as desk:
         box = desk.fleet.compartment(told.compartment_id)
+        _refuse_gone(desk, place, box, told.taken_on)
         sample = _drawn(desk, box, replace(told, bottle_code=code))
         origin = _use_label(desk, box.site, code, today)
         sample = replace(sample, origin=origin)
+        warnings = doubts_at(desk, box, told.taken_on, told.meter_value)
         _add(desk, sample, taken_by=told.taken_by, note=told.note)
-        _keep_meter(desk, place, box, sample)
-    return _registered(sample)
+        keep_reading(
+            desk,
+            place.catalogue,
+            box,
+            told.taken_on,
+            meter=sample.meter_value,
+            age=sample.true_hours,
+        )
+    return replace(_registered(sample), warnings=warnings)
 
 
 def register_duplicate(
@@ -123,9 +134,30 @@ def register_duplicate(
     return _registered(sample)
 
 
+def _refuse_gone(desk: Desk, place: Workplace, box: Compartment, day: date) -> None:
+    """No sample comes from a box out of use, nor from a machine after it left the site."""
+    code = next(one.code for one in desk.fleet.machines() if one.id == box.machine)
+    name = f"{code}, {place.catalogue.box_name(box.kind, box.position)}"
+    [row] = desk.register.all(RecordKind.COMPARTMENT, id=box.id)
+    if row["retired"]:
+        raise OperatorError(
+            f"{name} is retired. Choose the box the sample is of, or put this one back into use on "
+            "the Register page first."
+        )
+    moves = desk.register.all(RecordKind.TRANSFER, machine_id=box.machine)
+    for move in moves:
+        if day >= move["moved_on"]:
+            sites = {one.site: one.name for one in desk.fleet.sites()}
+            raise OperatorError(
+                f"{name} went to {sites[move['to_site_id']]} on {move['moved_on'].isoformat()}, "
+                f"but the sample was drawn on {day.isoformat()}. Choose the machine at that site, "
+                "or correct the day."
+            )
+
+
 def _drawn(desk: Desk, box: Compartment, told: WalkUp) -> Sample:
     trust, why = trust_of_drawing(told.draw_method)
-    age = _age(desk, box, told)
+    age = age_at(desk, box, told.taken_on, told.meter_value)
     fill, fluid_hours = fill_at(
         desk.fleet.events(box.id), day=told.taken_on, hours=age, printed=None
     )
@@ -147,37 +179,6 @@ def _drawn(desk: Desk, box: Compartment, told: WalkUp) -> Sample:
     )
 
 
-def _age(desk: Desk, box: Compartment, told: WalkUp) -> float | None:
-    """The machine's true hours at a meter value that can be true."""
-    if told.meter_value is None:
-        return None
-    machine = next(one for one in desk.fleet.machines() if one.id == box.machine)
-    meters = desk.fleet.meters(box.machine)
-    known = [(one.read_on, one.value) for one in desk.fleet.meter_readings(box.machine)]
-    place = f"Machine {machine.code}"
-    tolerated = {one.text for one in _faults(meters, known, place)} if known else set()
-    new = [
-        one.text
-        for one in _faults(meters, [*known, (told.taken_on, told.meter_value)], place)
-        if one.text not in tolerated
-    ]
-    if new:
-        raise MeterReadingError("\n".join(new))
-    seen = (told.taken_on, told.meter_value)
-    return MachineHours(desk).believed(box.machine, [seen]).get(seen)
-
-
-def _faults(
-    meters: Sequence[Meter], seen: Sequence[tuple[date, float]], place: str
-) -> list[MeterFault]:
-    return meter_faults(
-        meters,
-        read_on=np.array([day.toordinal() for day, _ in seen], dtype=np.int64),
-        values=np.array([value for _, value in seen], dtype=np.float64),
-        place=place,
-    )
-
-
 def _use_label(desk: Desk, site: SiteId, code: str, today: date) -> SampleOrigin:
     if free_bottle(desk, code, site) is not None:
         return SampleOrigin.SPARE_LABEL
@@ -194,16 +195,6 @@ def _add(desk: Desk, sample: Sample, *, taken_by: str, note: str) -> None:
         "taken_on": sample.taken_on.isoformat() if sample.taken_on else None,
     }
     desk.audit.append(sample.site, f"sample {sample.bottle_code}", None, told)
-
-
-def _keep_meter(desk: Desk, place: Workplace, box: Compartment, sample: Sample) -> None:
-    meter, age, day = sample.meter_value, sample.true_hours, sample.taken_on
-    if meter is None or age is None or day is None:
-        return
-    hours = MachineHours(desk)
-    if not hours.is_known(box.machine, (day, meter)):
-        desk.fleet.add_meter_readings([hours.reading(box, (day, meter), age)])
-    refresh_usage(desk, place.catalogue, [box.machine])
 
 
 def _registered(sample: Sample) -> RegisteredSample:

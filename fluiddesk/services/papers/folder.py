@@ -10,7 +10,7 @@ from typing import Final
 
 from fluiddesk.domain.errors import CannotWriteError, NotFoundError, OperatorError, UsageError
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import DeskStore
+from fluiddesk.storage import NO_SITE, Desk, DeskStore
 
 LARGEST_BYTES: Final = 50 * 1024 * 1024
 _FACT: Final = "papers_folder"
@@ -43,20 +43,44 @@ def papers_folder(store: DeskStore) -> Path:
     if not named:
         raise UsageError(
             "This database is on a server, so its papers need a folder that every desk reaches. "
-            "Name one first."
+            "Name one with: fluiddesk database papers FOLDER"
         )
     return Path(named)
 
 
-def name_papers_folder(place: Workplace, folder: Path, *, moment: datetime) -> None:
-    """Say where the papers of a database on a server are kept.
+def name_papers_folder(place: Workplace, folder: Path, *, moment: datetime) -> Path | None:
+    """Say where the papers of a database on a server are kept; those kept so far are copied there.
+
+    Returns:
+        The folder they were in, where there was one and it can be reached; it is left as it is.
 
     Raises:
+        UsageError: for a database in a file, which keeps its papers beside it.
         CannotWriteError: when the folder cannot be written.
     """
+    if place.store.is_file:
+        raise UsageError(
+            f"A database in a file keeps its papers beside it, in {papers_folder(place.store)}. "
+            "No other folder can be named."
+        )
     _make(folder)
+    with place.store.reading() as desk:
+        named = desk.facts.get(_FACT)
+    before = Path(named) if named and Path(named).is_dir() else None
+    if before is not None and before.resolve() != folder.resolve():
+        # The contents first: a folder that is named must hold them.
+        copy_papers(before, folder)
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        desk.facts.put(_FACT, str(folder))
+        put_papers_folder(desk, folder)
+        told = {"folder": str(folder.absolute())}
+        desk.audit.append(NO_SITE, "folder of papers", {"folder": named} if named else None, told)
+    return before
+
+
+def put_papers_folder(desk: Desk, folder: Path) -> None:
+    """Note the folder in an open transaction, by its whole path."""
+    _make(folder)
+    desk.facts.put(_FACT, str(folder.absolute()))
 
 
 def media_type(path: Path) -> str:

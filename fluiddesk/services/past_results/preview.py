@@ -32,7 +32,7 @@ def preview_past_results(
     """
     report = read_past_file(
         path,
-        layouts=layouts(),
+        layouts=layouts(place),
         analytes=place.catalogue.analytes,
         today=today,
         layout_name=layout_name,

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.samples import SampleColumns, Sign
-from fluiddesk.storage import Desk, unpack
+from fluiddesk.storage import Desk, pack, unpack
 
 
 def refresh_blocks(desk: Desk, compartments: Collection[CompartmentId]) -> None:
@@ -17,13 +17,23 @@ def refresh_blocks(desk: Desk, compartments: Collection[CompartmentId]) -> None:
     A sample whose readings, trust and reference are as before keeps its verdict, so that only
     samples that changed are assessed again.
     """
-    before = {key: unpack(blob, 0) for key, blob in desk.blocks.pairs(compartments)}
+    blobs = dict(desk.blocks.pairs(compartments))
+    before = desk.blocks.some(compartments)
     fresh = desk.blocks.rebuild(sorted(compartments))
     desk.blocks.write(
         {
             key: with_known_verdicts(columns, before[key]) if key in before else columns
             for key, columns in fresh.items()
+            if not (key in blobs and _says_the_same(columns, blobs[key]))
         }
+    )
+
+
+def _says_the_same(fresh: SampleColumns, blob: bytes) -> bool:
+    """Whether a packed history holds these very samples already, whatever their verdicts."""
+    kept = unpack(blob, 0)
+    return len(kept) == len(fresh) and blob == pack(
+        replace(fresh, severity=kept.severity, digest=kept.digest)
     )
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.domain.limits.assessment import FiredRule
+from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.severity import Trust
 from fluiddesk.domain.trends.direction import direction
 from fluiddesk.services.reassess.judging import Verdicts

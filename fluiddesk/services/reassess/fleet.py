@@ -4,61 +4,36 @@ import itertools
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk import __version__
-from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
-from fluiddesk.domain.limits.limit_set import Box
+from fluiddesk.domain.identity import CompartmentId, SampleId
 from fluiddesk.domain.samples import SampleColumns
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.reassess.boxes import BoxFacts
 from fluiddesk.services.reassess.conditions import Latest, latest, reasons_at
+from fluiddesk.services.reassess.fleet_columns import load_fleet_columns, load_rulebook
 from fluiddesk.services.reassess.judging import (
     Progress,
-    Rulebook,
     Verdicts,
-    box_profiles,
     judge,
     rows_of,
 )
+from fluiddesk.services.reassess.sides import other_side
 from fluiddesk.services.reassess.wording import headline, reasons_from_text, reasons_to_text
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import AssessmentRecord, ConditionRecord, Desk, unpack_fleet
+from fluiddesk.storage import AssessmentRecord, ConditionRecord, Desk
+
+__all__ = ["BoxFacts", "Moved", "Reassessed", "load_rulebook", "reassess_boxes", "reassess_fleet"]
 
 _ID_BYTES: Final = 16
 _BATCH: Final = 20_000
 """Assessments written in one go: bounds the memory while a whole fleet is judged."""
-
-
-class BoxFacts(NamedTuple):
-    """What of a compartment decides its limits, and how it stands; fields as ``BOX_COLUMNS``."""
-
-    site_id: SiteId
-    compartment_id: CompartmentId
-    site: str
-    machine: str
-    machine_kind: str
-    model: str
-    kind: str
-    position: str
-    fluid_class: str
-    severity: int | None
-    sample_id: bytes | None
-
-    @property
-    def box(self) -> Box:
-        """The facts that limits look at."""
-        return Box(
-            machine_kind=self.machine_kind,
-            model=self.model,
-            compartment_kind=self.kind,
-            compartment=self.compartment_id.hex(),
-            fluid_class=self.fluid_class,
-        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,18 +66,6 @@ class Reassessed:
         )
 
 
-def load_rulebook(desk: Desk, catalogue: Catalogue) -> Rulebook:
-    """The limit sets and new-fluid references as the store holds them."""
-    numbers = {code: analyte.number for code, analyte in catalogue.analytes.items()}
-    references = {
-        number: {numbers[code]: value for code, value in record.values.items() if code in numbers}
-        for number, record in desk.fleet.references().items()
-    }
-    return Rulebook(
-        sets=desk.limits.limit_sets(), analytes=catalogue.analytes, references=references
-    )
-
-
 def reassess_fleet(
     place: Workplace, *, moment: datetime, again: bool = False, progress: Progress | None = None
 ) -> Reassessed:
@@ -131,19 +94,19 @@ def reassess_boxes(
     progress: Progress | None = None,
 ) -> Reassessed:
     """Judge the samples of some boxes (all by default) within a transaction that is open."""
-    boxes = [BoxFacts._make(row) for row in desk.boxes.rows(compartments)]
-    blobs = dict(desk.blocks.pairs(compartments))
-    boxes = [box for box in boxes if box.compartment_id in blobs]
-    rulebook = load_rulebook(desk, catalogue)
-    profile, kinds = box_profiles([box.box for box in boxes], rulebook)
-    # Boxes with the same limits side by side: each stretch is judged without being copied.
-    order = np.argsort(profile, kind="stable")
-    boxes = [boxes[index] for index in order.tolist()]
-    groups = unpack_fleet([blobs.pop(box.compartment_id) for box in boxes])
+    if compartments is not None:
+        compartments = {*compartments, *_other_sides(desk, compartments)}
+    fleet = load_fleet_columns(desk, catalogue, compartments=compartments)
+    boxes, groups = fleet.boxes, list(fleet.groups)
     if again:
         groups = [replace(one, digest=np.zeros_like(one.digest)) for one in groups]
     judged = judge(
-        groups, profile=profile[order], kinds=kinds, rulebook=rulebook, progress=progress
+        groups,
+        profile=fleet.profile,
+        kinds=fleet.kinds,
+        rulebook=fleet.rulebook,
+        contexts=fleet.contexts,
+        progress=progress,
     )
     changed, moved = 0, list[Moved]()
     speechless = np.ones(len(boxes), dtype=bool)
@@ -159,6 +122,15 @@ def reassess_boxes(
     moved += _clear(desk, catalogue, left, moment=moment)
     total = sum(len(group) for group in groups)
     return Reassessed(samples=total, changed=changed, moved=tuple(moved))
+
+
+def _other_sides(desk: Desk, compartments: Collection[CompartmentId]) -> set[CompartmentId]:
+    """The boxes on the other side of the machine: a new sample here is compared with theirs."""
+    return {
+        CompartmentId(other)
+        for _, position, other, beside in desk.judging.other_sides(compartments)
+        if other_side(position) == beside
+    }
 
 
 def _stale(
@@ -192,7 +164,7 @@ def _save(
     made = _assessments(boxes, verdicts, moment)
     while batch := list(itertools.islice(made, _BATCH)):
         desk.assessments.add_many(batch)
-    desk.blocks.write(dict(_blocks(boxes, verdicts)))
+    desk.blocks.write_verdicts(dict(_judged_boxes(boxes, verdicts)))
     told = desk.condition.told({boxes[index].compartment_id for index in found.box[stale].tolist()})
     writer = _StandingWriter(
         desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, told=told, moment=moment
@@ -244,7 +216,7 @@ def _assessments(
         )
 
 
-def _blocks(
+def _judged_boxes(
     boxes: Sequence[BoxFacts], verdicts: Verdicts
 ) -> Iterator[tuple[CompartmentId, SampleColumns]]:
     columns = replace(verdicts.columns, severity=verdicts.severity, digest=verdicts.digest)

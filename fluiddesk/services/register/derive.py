@@ -14,6 +14,7 @@ from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.reassess.blocks import refresh_blocks
 from fluiddesk.services.reassess.fleet import reassess_boxes
+from fluiddesk.services.register.owners import earlier_machines
 from fluiddesk.storage import Desk, HoursRecord, UsageRecord
 
 _USUAL_HOURS_PER_DAY: Final = 8.0
@@ -41,17 +42,18 @@ def rejudge(
 def refresh_usage(desk: Desk, catalogue: Catalogue, machines: Iterable[MachineId]) -> None:
     """Work out anew how much machines have run and run, from their meter readings.
 
-    The readings' true hours must be right already (see ``refresh_true_hours``).
+    Readings at sites that owned a machine before count on. The readings' true hours must be right
+    already (see ``refresh_true_hours``).
     """
     known = {one.id: one for one in desk.fleet.machines()}
     records = []
     for key in machines:
         machine = known[key]
-        readings = desk.fleet.meter_readings(key)
+        seen = _readings_of(desk, key)
         kind = catalogue.machine_kinds.get(machine.kind)
         found = usage(
-            days=np.array([one.read_on.toordinal() for one in readings], dtype=np.int64),
-            hours=np.array([one.true_hours for one in readings]),
+            days=np.array([day for day, _ in seen], dtype=np.int64),
+            hours=np.array([hours for _, hours in seen]),
             fallback_hours_per_day=kind.hours_per_day if kind else _USUAL_HOURS_PER_DAY,
         )
         if found is None:
@@ -70,6 +72,21 @@ def refresh_usage(desk: Desk, catalogue: Catalogue, machines: Iterable[MachineId
             )
         )
     desk.fleet.save_usage(records)
+
+
+def _readings_of(desk: Desk, machine: MachineId) -> list[tuple[int, float]]:
+    """Day ordinals and true hours, each once: the last one before a transfer is in both records."""
+    readings = desk.fleet.meter_readings(machine)
+    own = [(one.read_on.toordinal(), one.true_hours) for one in readings]
+    if not own:
+        return []
+    since = own[0][0]
+    earlier = [
+        (one.read_on.toordinal(), one.true_hours)
+        for before in earlier_machines(desk, machine)
+        for one in desk.fleet.meter_readings(before)
+    ]
+    return [*(pair for pair in earlier if pair[0] < since), *own]
 
 
 def refresh_true_hours(

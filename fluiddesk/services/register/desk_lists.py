@@ -86,7 +86,7 @@ def save_test_list(
         key = RecordKey(RecordKind.TEST_LIST, NO_SITE, code)
         name = f"test list {code}"
         write_record(desk, key, values, version=facts.version, name=name)
-        _write_tests(desk, key, facts, name=name)
+        write_tests(desk, key, facts, name=name)
         return Saved(changes=FLEET_ONLY, key=code)
 
 
@@ -144,13 +144,14 @@ def ordered_tests(desk: Desk, *, compartment_kind: str, own_list: str = "") -> t
     return ()
 
 
-def _write_tests(desk: Desk, key: RecordKey, facts: TestListFacts, *, name: str) -> None:
+def write_tests(desk: Desk, key: RecordKey, facts: TestListFacts, *, name: str) -> bool:
+    """Write the tests of a list and the kinds it is usual for; whether they are other ones now."""
     code = str(key.key)
     before = next(one for one in read_test_lists(desk) if one.code == code)
     told = (before.analytes, tuple(sorted(before.compartment_kinds)))
     wanted = (facts.analytes, tuple(sorted(facts.compartment_kinds)))
     if told == wanted:
-        return
+        return False
     rows = [
         {"test_list_code": code, "place": place, "analyte": analyte}
         for place, analyte in enumerate(facts.analytes)
@@ -163,6 +164,7 @@ def _write_tests(desk: Desk, key: RecordKey, facts: TestListFacts, *, name: str)
     old = {"analytes": list(told[0]), "compartment_kinds": list(told[1])}
     new = {"analytes": list(wanted[0]), "compartment_kinds": list(wanted[1])}
     desk.register.note(key, f"tests of {name}", old, new)
+    return True
 
 
 def _needs_new_code(desk: Desk, faults: Faults, kind: RecordKind, code: str, version: int) -> None:

@@ -49,7 +49,8 @@ class StateFacts:
 class MachineFacts:
     """A machine of the site that owns its records.
 
-    ``state`` holds from ``state_since``; a change of it adds to the history. ``machine_uuid`` stays
+    ``criticality`` is 1 (least) to 5 (most). ``state`` holds from ``state_since``; a change of it
+    adds to the history. ``machine_uuid`` stays
     the same when another site takes the machine over. Shown: ``kind_name``, ``site_name``,
     ``hours_now`` (true hours), ``hours_as_of``, ``came_from`` and ``went_to`` (names of sites).
     """

@@ -100,7 +100,7 @@ def add_reference(
         key = RecordKey(RecordKind.FLUID, NO_SITE, fluid)
         told = {"reference": number, "valid_from": valid_from.isoformat(), "values": dict(values)}
         desk.register.note(key, f"reference of fluid {fluid}", None, told)
-        return Saved(changes=_rejudge_fluid(desk, place.catalogue, fluid), key=number)
+        return Saved(changes=rejudge_fluid(desk, place.catalogue, fluid), key=number)
 
 
 def save_batch(place: Workplace, facts: BatchFacts, *, today: date, moment: datetime) -> Saved:
@@ -190,6 +190,7 @@ def _check_value(faults: Faults, catalogue: Catalogue, code: str, value: float) 
         faults.add("values", value, f"{code}: {value} is not a number. Correct it.")
 
 
-def _rejudge_fluid(desk: Desk, catalogue: Catalogue, fluid: str) -> Changes:
+def rejudge_fluid(desk: Desk, catalogue: Catalogue, fluid: str) -> Changes:
+    """Judge the boxes that hold a fluid again, within a transaction that is open."""
     boxes = [one.id for one in desk.fleet.compartments() if one.fluid == fluid]
     return rejudge(desk, catalogue, boxes, moment=desk.moment)

@@ -7,7 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 
-from fluiddesk.domain.fleet import Meter, MeterFault, meter_faults, true_hours
+from fluiddesk.domain.fleet import Meter, MeterFault, meter_doubts, meter_faults, true_hours
 from fluiddesk.domain.identity import MachineId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes
@@ -17,7 +17,7 @@ from fluiddesk.services.register.derive import (
     refresh_usage,
     rejudge,
 )
-from fluiddesk.services.register.facts import NEW, MeterFacts, ReadingFacts
+from fluiddesk.services.register.facts import NEW, FieldFault, MeterFacts, ReadingFacts
 from fluiddesk.services.register.machines import machine_row
 from fluiddesk.services.register.saving import Faults, Saved, write_record
 from fluiddesk.services.workplace import Workplace
@@ -145,6 +145,9 @@ def add_reading(place: Workplace, facts: ReadingFacts, *, today: date, moment: d
 def put_reading(desk: Desk, catalogue: Catalogue, facts: ReadingFacts, *, today: date) -> Saved:
     """Note a meter reading in an open transaction; what is due follows from it.
 
+    Returns:
+        With a warning where it is more than full days can give: it was read late, or it is wrong.
+
     Raises:
         RegisterFaultsError: when the reading cannot be true: backwards, faster than the clock,
             ahead of today; or would make a later one untrue.
@@ -177,7 +180,9 @@ def put_reading(desk: Desk, catalogue: Catalogue, facts: ReadingFacts, *, today:
         "source": facts.source,
     }
     desk.register.add(key, values, name=f"meter reading of machine {row['code']}")
-    return Saved(changes=_refresh(desk, catalogue, facts.machine), key=key.key)
+    doubts = _doubts(plain, [*seen, (day, value)], of=(day, value))
+    changes = _refresh(desk, catalogue, facts.machine)
+    return Saved(changes=changes, key=key.key, warnings=doubts)
 
 
 def void_reading(
@@ -265,6 +270,18 @@ def _new_faults(
         for one in found
         if at is None or one.row == at
     ]
+
+
+def _doubts(meters: Sequence[Meter], seen: Sequence[Seen], *, of: Seen) -> tuple[FieldFault, ...]:
+    """What should be looked at of one reading."""
+    ordered = sorted(seen)
+    return tuple(
+        FieldFault(
+            field="value", value=f"{one.value:.10g}", text=one.text[:1].upper() + one.text[1:]
+        )
+        for one in meter_doubts(meters, **_columns(ordered))
+        if ordered[one.row] == of
+    )
 
 
 def _sentence(fault: MeterFault) -> str:

@@ -24,7 +24,7 @@ from fluiddesk.services.register.facts import (
 )
 from fluiddesk.services.register.gaps import missing
 from fluiddesk.services.register.machines import state_order
-from fluiddesk.services.register.transfer import earlier_machines
+from fluiddesk.services.register.owners import earlier_machines
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKind, UsageRecord
 

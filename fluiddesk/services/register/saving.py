@@ -37,10 +37,14 @@ class StaleRecordError(StaleEditError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Saved:
-    """What a save came to: what screens must read again, and the key of the record."""
+    """What a save came to: what screens must read again, and the key of the record.
+
+    ``warnings``: what was saved but should be looked at, by field.
+    """
 
     changes: Changes
     key: bytes | str | int
+    warnings: tuple[FieldFault, ...] = ()
 
     @property
     def row(self) -> bytes:

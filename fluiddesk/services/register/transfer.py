@@ -14,9 +14,13 @@ from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
 from fluiddesk.services.register.boxes import hours_on
 from fluiddesk.services.register.derive import FLEET_ONLY, refresh_usage
 from fluiddesk.services.register.machines import add_state, change_state, machine_row
+from fluiddesk.services.register.owners import earlier_boxes
 from fluiddesk.services.register.saving import Faults, Saved
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, EventRecord, RecordKey, RecordKind
+
+CARRIED_NOTE = "before the transfer"
+"""Marks the fluid change that went along, so that a history over both sites tells it once."""
 
 _NOT_CARRIED = {"site_id", "id", "created_at", "created_by", "version", "changed_at", "changed_by"}
 
@@ -90,6 +94,8 @@ def transfer_machine(
         transfer = RecordKey(RecordKind.TRANSFER, move.site, desk.new_id())
         name = f"transfer of machine {move.code} to {sites[to]}"
         desk.register.add(transfer, {**link, "note": note.strip()}, name=name)
+        # Until the first sample there, its boxes stand as they stood here.
+        desk.condition.carry_on([one.id for one in desk.fleet.compartments_of(machine)])
         refresh_usage(desk, place.catalogue, [new])
         return Saved(changes=FLEET_ONLY, key=new)
 
@@ -97,26 +103,7 @@ def transfer_machine(
 def earlier_compartments(place: Workplace, compartment: CompartmentId) -> tuple[CompartmentId, ...]:
     """The records of the same box at sites that owned the machine before, oldest first."""
     with place.store.reading() as desk:
-        box = desk.fleet.compartment(compartment)
-        return tuple(
-            CompartmentId(row["id"])
-            for machine in earlier_machines(desk, box.machine)
-            for row in desk.register.all(RecordKind.COMPARTMENT, machine_id=machine)
-            if (row["kind"], row["position"]) == (box.kind, box.position)
-        )
-
-
-def earlier_machines(desk: Desk, machine: MachineId) -> list[MachineId]:
-    """The records that a machine's own goes on from, oldest first."""
-    came_from = {
-        row["to_machine_id"]: MachineId(row["machine_id"])
-        for row in desk.register.all(RecordKind.TRANSFER)
-    }
-    chain: list[MachineId] = []
-    while machine in came_from:
-        machine = came_from[machine]
-        chain.insert(0, machine)
-    return chain
+        return earlier_boxes(desk, compartment)
 
 
 def _refuse_faults(
@@ -246,6 +233,6 @@ def _copy_fill(move: _Move, box: CompartmentId, made: CompartmentId) -> None:
                 true_hours=event.true_hours,
                 litres=event.litres,
                 fluid=event.fluid,
-                note="before the transfer",
+                note=CARRIED_NOTE,
             )
         )

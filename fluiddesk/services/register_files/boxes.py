@@ -17,7 +17,7 @@ _PLAIN: Final = (
 
 def import_compartments(work: FileWork) -> None:
     """Add compartments by machine, kind and position, or change what their rows give."""
-    for row in work.file.rows:
+    for row in work.rows():
         if not (row.is_sound and _import_box(work, row)):
             work.shared.doubtful_machines.add(row.values.get("machine", "").casefold())
 
@@ -32,14 +32,9 @@ def _import_box(work: FileWork, row: FileRow) -> bool:
     told = f"{kind} {position}".strip()
     if work.is_repeated(row, key, "compartment", told):
         return True
-    new = {name: row.values[name] for name in _PLAIN if name in row.values}
-    if row.values.get("residue_share") is not None:
-        new["residue_share"] = row.values["residue_share"]
-    if "fluid" in row.values:
-        fluid = work.fluid_of(row)
-        if fluid is None:
-            return False
-        new["fluid_code"] = fluid
+    new = _values(work, row)
+    if new is None:
+        return False
     known = work.index.box(machine, kind, position)
     if known is not None:
         _change(work, machine, known, new)
@@ -48,6 +43,26 @@ def _import_box(work: FileWork, row: FileRow) -> bool:
         return False
     _add(work, machine, (kind, position), new, row)
     return True
+
+
+def _values(work: FileWork, row: FileRow) -> dict[str, Any] | None:
+    """What a row gives of a compartment; ``None`` where it names what is not on the register."""
+    new = {name: row.values[name] for name in _PLAIN if name in row.values}
+    if row.values.get("residue_share") is not None:
+        new["residue_share"] = row.values["residue_share"]
+    if "fluid" in row.values:
+        fluid = work.fluid_of(row)
+        if fluid is None:
+            return None
+        new["fluid_code"] = fluid
+    if "test_list" in row.values:
+        code = row.values["test_list"]
+        new["test_list_code"] = code or None
+        if code and code not in work.index.test_lists:
+            remedy = "Import it in test_lists.csv too, or leave the cell empty."
+            work.refuse(row, "test_list", Fault("is no test list of the register", remedy), code)
+            return None
+    return new
 
 
 def _lacks_capacity(work: FileWork, row: FileRow, kind: str) -> bool:
@@ -78,6 +93,7 @@ def _add(
         "interval_hours": usual.interval_hours if usual else None,
         "interval_days": usual.interval_days if usual else None,
         "criticality": 3,
+        "test_list_code": None,
         "retired": False,
         **new,
     }
@@ -114,7 +130,7 @@ def import_points(work: FileWork) -> None:
         (one["compartment_id"], one["location"], one["marking"]): one
         for one in records(work.desk, "sampling_point", _POINT)
     }
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row, ("location",)):
             continue
         box = work.box_of(row)

@@ -75,6 +75,8 @@ def _written_value(value: Any) -> str:
         return value.hex()
     if isinstance(value, date):
         return value.isoformat()
+    if isinstance(value, tuple):
+        return "; ".join(value)
     if isinstance(value, Mapping):
         return "; ".join(f"{code}={written(float(share))}" for code, share in value.items())
     return str(value)
@@ -266,6 +268,12 @@ def read_key(value: CellValue, spelling: Spelling) -> bytes | Fault:
     if len(text) != _KEY_DIGITS or len(found) * 2 != _KEY_DIGITS:
         return Fault("is no lasting identifier", "Leave the cell empty, or as it was exported.")
     return found
+
+
+def read_codes(value: CellValue, spelling: Spelling) -> tuple[str, ...]:
+    """Codes one after the other: "iron; copper"."""
+    del spelling
+    return tuple(filter(None, (one.strip() for one in text_of(value).split(";"))))
 
 
 def read_shares(value: CellValue, spelling: Spelling) -> dict[str, float] | Fault:

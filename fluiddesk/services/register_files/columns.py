@@ -10,6 +10,7 @@ from fluiddesk.services.register_files.cells import (
     Reader,
     number,
     one_of,
+    read_codes,
     read_day,
     read_key,
     read_shares,
@@ -124,6 +125,7 @@ FLUIDS: Final = FileKind(
             needed=True,
             remedy="Write kilograms in a litre, for example 0.87.",
         ),
+        _column("retired", read_yes_no, default=False),
     ),
 )
 FLUID_REFERENCES: Final = FileKind(
@@ -147,6 +149,59 @@ FLUID_BATCHES: Final = FileKind(
         _column("batch", needed=True, remedy="Write the number on the delivery."),
         _column("delivered_on", read_day, needed=True, remedy="Write the day of delivery."),
         _column("reference_from", read_day),
+    ),
+)
+TANKS: Final = FileKind(
+    name="tanks",
+    thing="tank",
+    things="tanks",
+    columns=(
+        _SITE,
+        _column("tank", needed=True, remedy="Write the tank's number."),
+        _column("fluid", needed=True, remedy="Write the code of the fluid in it."),
+        _figure("capacity_l", _ABOVE_0(remedy="Write litres; leave it empty where not known.")),
+        _note("location"),
+        _column("retired", read_yes_no, default=False),
+    ),
+)
+_DAYS: Final = whole(at_least=0, at_most=365, remedy="Write days, or leave it empty.")
+LABORATORIES: Final = FileKind(
+    name="laboratories",
+    thing="laboratory",
+    things="laboratories",
+    columns=(
+        _column("laboratory", needed=True, remedy="Write a short code for the laboratory."),
+        _column("name", needed=True, remedy="Write the laboratory's name."),
+        _note("site_name"),
+        _note("layout"),
+        _figure("lane_days", _DAYS),
+        _figure("turnaround_days", _DAYS),
+        _column("retired", read_yes_no, default=False),
+    ),
+)
+LABORATORY_METHODS: Final = FileKind(
+    name="laboratory_methods",
+    thing="method of a laboratory",
+    things="methods of laboratories",
+    columns=(
+        _column("laboratory", needed=True, remedy="Write the laboratory's code."),
+        _column("analyte", needed=True, remedy="Write the code of an analyte."),
+        _note("method"),
+    ),
+)
+TEST_LISTS: Final = FileKind(
+    name="test_lists",
+    thing="test list",
+    things="test lists",
+    columns=(
+        _column("test_list", needed=True, remedy="Write a short code for the list."),
+        _column("name", needed=True, remedy="Write the list's name."),
+        _column(
+            "analytes", read_codes, needed=True, remedy="Write codes of analytes: iron; copper."
+        ),
+        _column("compartment_kinds", read_codes, default=()),
+        _note("note"),
+        _column("retired", read_yes_no, default=False),
     ),
 )
 MACHINES: Final = FileKind(
@@ -175,6 +230,19 @@ MACHINE_STATES: Final = FileKind(
         _MACHINE,
         _column("since", read_day, needed=True, remedy="Write the day it began."),
         _column("state", _STATES, needed=True, remedy="Write working, standby, down or sold."),
+        _note("note"),
+    ),
+)
+MACHINE_TRANSFERS: Final = FileKind(
+    name="machine_transfers",
+    thing="transfer",
+    things="transfers",
+    columns=(
+        _SITE,
+        _MACHINE,
+        _column("to_site", needed=True, remedy="Write the site that took it."),
+        _note("to_machine"),
+        _column("moved_on", read_day, needed=True, remedy="Write the day it went."),
         _note("note"),
     ),
 )
@@ -229,6 +297,7 @@ COMPARTMENTS: Final = FileKind(
         _figure("interval_hours", _ABOVE_0(remedy=_NO_INTERVAL)),
         _figure("interval_days", whole(at_least=1, at_most=36_500, remedy=_NO_INTERVAL)),
         _CRITICALITY,
+        _note("test_list"),
         _column("retired", read_yes_no, default=False),
     ),
 )
@@ -306,7 +375,8 @@ EVENTS: Final = FileKind(
 )
 
 FILE_KINDS: Final = (
-    SITES, FLUIDS, FLUID_REFERENCES, FLUID_BATCHES, MACHINES, MACHINE_STATES, METERS,
-    METER_READINGS, COMPARTMENTS, POINTS, COMPONENT_FITS, EVENTS,
+    SITES, FLUIDS, FLUID_REFERENCES, FLUID_BATCHES, TANKS, LABORATORIES, LABORATORY_METHODS,
+    TEST_LISTS, MACHINES, MACHINE_STATES, MACHINE_TRANSFERS, METERS, METER_READINGS, COMPARTMENTS,
+    POINTS, COMPONENT_FITS, EVENTS,
 )  # fmt: skip
 """In the order in which they are read: each list names only what stands before it."""

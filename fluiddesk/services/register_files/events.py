@@ -33,7 +33,7 @@ def import_events(work: FileWork) -> None:
     first: dict[tuple[Any, ...], int] = {}
     made = []
     hours = _HoursOnTheDay(work)
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         box = work.box_of(row)
@@ -156,7 +156,7 @@ def import_fits(work: FileWork) -> None:
     stands = records(work.desk, "component_fit", _FIT)
     known = {(one["compartment_id"], one["serial"], one["fitted_on"]): one for one in stands}
     rows: dict[bytes, FileRow] = {}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row, ("serial", "fitted_on")):
             continue
         box = work.box_of(row)

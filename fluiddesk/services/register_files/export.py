@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from fluiddesk.domain.errors import CannotWriteError
+from fluiddesk.services.register.desk_lists import read_test_lists
 from fluiddesk.services.register_files.cells import written
 from fluiddesk.services.register_files.columns import FILE_KINDS, FileKind
 from fluiddesk.services.register_files.facts import ExportedFile
@@ -20,7 +21,7 @@ from fluiddesk.services.register_files.register_index import (
     records,
 )
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import Desk
+from fluiddesk.storage import Desk, RecordKind
 
 Values = Mapping[str, Any]
 
@@ -127,6 +128,35 @@ def _batches(names: _Names) -> Iterator[Values]:
         yield {**one, "site": site, "fluid": one["fluid_code"], "reference_from": since}
 
 
+def _tanks(names: _Names) -> Iterator[Values]:
+    for one in names.desk.register.all(RecordKind.TANK):
+        site = names.sites[one["site_id"]]["name"]
+        yield {**one, "site": site, "tank": one["code"], "fluid": one["fluid_code"]}
+
+
+def _laboratories(names: _Names) -> Iterator[Values]:
+    for one in names.desk.register.all(RecordKind.LABORATORY):
+        yield {**one, "laboratory": one["code"]}
+
+
+def _methods(names: _Names) -> Iterator[Values]:
+    for one in names.desk.register.all(RecordKind.LABORATORY):
+        for analyte, method in json.loads(one["methods"]).items():
+            yield {"laboratory": one["code"], "analyte": analyte, "method": method}
+
+
+def _test_lists(names: _Names) -> Iterator[Values]:
+    for one in read_test_lists(names.desk):
+        yield {
+            "test_list": one.code,
+            "name": one.name,
+            "analytes": one.analytes,
+            "compartment_kinds": one.compartment_kinds,
+            "note": one.note,
+            "retired": one.retired,
+        }
+
+
 def _machines(names: _Names) -> Iterator[Values]:
     owners = Counter(one["machine_uuid"] for one in names.machines.values())
     for key, one in names.machines.items():
@@ -141,6 +171,13 @@ def _states(names: _Names) -> Iterator[Values]:
         names.desk, "machine_state_history", ("machine_id", "since", "state", "note")
     ):
         yield {**one, **names.machine(one["machine_id"])}
+
+
+def _transfers(names: _Names) -> Iterator[Values]:
+    for one in names.desk.register.all(RecordKind.TRANSFER):
+        after = names.machine(one["to_machine_id"])
+        to = {"to_site": after["site"], "to_machine": after["machine"]}
+        yield {**one, **names.machine(one["machine_id"]), **to}
 
 
 def _meters(names: _Names) -> Iterator[Values]:
@@ -161,7 +198,8 @@ def _readings(names: _Names) -> Iterator[Values]:
 
 def _compartments(names: _Names) -> Iterator[Values]:
     for one in names.boxes().values():
-        yield {**one, **names.box(one), "fluid": one["fluid_code"]}
+        given = {"fluid": one["fluid_code"], "test_list": one["test_list_code"]}
+        yield {**one, **names.box(one), **given}
 
 
 def _points(names: _Names) -> Iterator[Values]:
@@ -201,8 +239,13 @@ _LISTS: Final[Mapping[str, Callable[[_Names], Iterator[Values]]]] = {
     "fluids": _fluids,
     "fluid_references": _references,
     "fluid_batches": _batches,
+    "tanks": _tanks,
+    "laboratories": _laboratories,
+    "laboratory_methods": _methods,
+    "test_lists": _test_lists,
     "machines": _machines,
     "machine_states": _states,
+    "machine_transfers": _transfers,
     "meters": _meters,
     "meter_readings": _readings,
     "compartments": _compartments,

@@ -26,7 +26,7 @@ _STATE: Final = ("site_id", "id", "machine_id", "state", "since", "note")
 def import_machines(work: FileWork) -> None:
     """Add machines by site and number, or change what their rows give."""
     serials = _Serials(work)
-    for row in work.file.rows:
+    for row in work.rows():
         code = row.values.get("machine", "")
         if row.is_sound and not work.lacks(row, ("machine",)) and _import_machine(work, row):
             serials.look(row)
@@ -134,7 +134,7 @@ def import_states(work: FileWork) -> None:
     stands = records(work.desk, "machine_state_history", _STATE)
     known = {(one["machine_id"], one["since"], one["state"], one["note"]) for one in stands}
     newest: dict[bytes, tuple[date, FileRow, str]] = {}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         machine = work.machine_of(row)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from fluiddesk.domain.fleet import (
     Meter,
     MeterFault,
-    allowed_band,
+    meter_doubts,
     meter_faults,
     meter_in_place,
     true_hours,
@@ -117,35 +117,21 @@ def _tell_faults(
             continue
         new = readings.new[fault.row]
         if new is not None:
-            file, row = new.origin.file, new.origin.row
-            if _is_a_day_too_fast(meters, readings, fault.row, faults):
-                why = Fault(f"is more than a day can give, but not than two: {wrong}", remedy)
-                file.warn(row, "value", why, f"{new.value:.10g}")
-                continue
             why = Fault(f"cannot be true of machine {code}: {wrong}", remedy)
-            file.refuse(row, "value", why, f"{new.value:.10g}")
+            new.origin.file.refuse(new.origin.row, "value", why, f"{new.value:.10g}")
         elif readings.key[fault.row] not in tolerated:
             _tell_conflict(shared, machine, code, Fault(wrong, remedy))
+    _tell_doubts(meters, readings)
 
 
-def _is_a_day_too_fast(
-    meters: Sequence[Meter], readings: _Readings, row: int, faults: Sequence[MeterFault]
-) -> bool:
-    """Whether a reading only looks too fast because a file knows no time of day.
-
-    A meter fitted in the morning and read in the evening of the next day has counted two days.
-    """
-    which = meter_in_place(meters, readings.day)
-    untrue = {fault.row for fault in faults}
-    before = [one for one in range(row) if which[one] == which[row] and one not in untrue]
-    meter = meters[int(which[row])]
-    value, day = meter.start_value, meter.fitted_on.toordinal()
-    if before:
-        value, day = float(readings.value[before[-1]]), int(readings.day[before[-1]])
-    low, high = allowed_band(
-        meter, last_value=value, last_on=day - 1, read_on=int(readings.day[row])
-    )
-    return bool(low <= readings.value[row] <= high)
+def _tell_doubts(meters: Sequence[Meter], readings: _Readings) -> None:
+    """New readings that are true only if they were read late in the day: to be looked at."""
+    for doubt in meter_doubts(meters, read_on=readings.day, values=readings.value):
+        new = readings.new[doubt.row]
+        if new is not None:
+            told, _, remedy = doubt.text.partition(". ")
+            why = Fault(f"is more than full days can give: {told}", remedy)
+            new.origin.file.warn(new.origin.row, "value", why, f"{new.value:.10g}")
 
 
 def _faulty_before(

@@ -29,7 +29,7 @@ def import_meters(work: FileWork) -> None:
     meters = _meters_of(work)
     named: set[bytes] = set()
     added: dict[bytes, list[Record]] = {}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         machine = work.machine_of(row)
@@ -145,7 +145,7 @@ def import_readings(work: FileWork) -> None:
     )
     has_meter = {row[0] for row in work.desk.register_rows.read("meter", ("machine_id",))}
     bare: dict[bytes, list[NewReading]] = {}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         machine = work.machine_of(row)

@@ -17,6 +17,7 @@ from fluiddesk.services.register_files.cells import (
     text_of,
 )
 from fluiddesk.services.register_files.columns import FILE_KINDS, Column, FileKind
+from fluiddesk.services.register_files.counting import RowCount
 
 _DELIMITERS: Final = (",", ";", "\t", "|")
 _HEADING_ROWS: Final = 5
@@ -52,16 +53,20 @@ class ReadFile:
     problems: list[Problem] = field(default_factory=list)
 
 
-def read_register_file(path: Path, *, analytes: Sequence[str], today: date) -> ReadFile:
+def read_register_file(
+    path: Path, *, analytes: Sequence[str], today: date, count: RowCount
+) -> ReadFile:
     """Read a whole register file; whatever is wrong with its cells is collected.
 
     Args:
         path: CSV or XLSX file; its name or its columns say which list it is.
         analytes: codes of analytes, for the lists that hold values of them.
         today: a later date lies in the future.
+        count: counts the rows read.
 
     Raises:
         OperatorError: when the file cannot be read at all, or is no list of the register.
+        CancelledError: when ``count`` is told to stop.
     """
     table = open_lab_file(path)
     delimiter, heads, start = _headings(table, analytes)
@@ -77,6 +82,7 @@ def read_register_file(path: Path, *, analytes: Sequence[str], today: date) -> R
     )
     spelling = _spelling(rows, columns, delimiter, today)
     for row in rows:
+        count.step()
         found.rows.append(_read_row(row, columns, spelling, found.problems))
     return found
 

@@ -5,7 +5,7 @@ from typing import Any, Final
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register_files.cells import code_or_name, unknown_word
-from fluiddesk.storage import Desk
+from fluiddesk.storage import Desk, RecordKind
 
 Record = dict[str, Any]
 """A row of the register by the names of its columns."""
@@ -16,9 +16,12 @@ MACHINE_COLUMNS: Final = (
 )  # fmt: skip
 BOX_COLUMNS: Final = (
     "site_id", "id", "machine_id", "kind", "position", "fluid_code", "capacity_l",
-    "residue_share", "filter_micron", "interval_hours", "interval_days", "criticality", "retired",
+    "residue_share", "filter_micron", "interval_hours", "interval_days", "criticality",
+    "test_list_code", "retired",
 )  # fmt: skip
-FLUID_COLUMNS: Final = ("code", "name", "fluid_class", "viscosity_grade", "density_kg_per_l")
+FLUID_COLUMNS: Final = (
+    "code", "name", "fluid_class", "viscosity_grade", "density_kg_per_l", "retired",
+)  # fmt: skip
 SITE_COLUMNS: Final = ("site_id", "name", "time_zone", "dust_shares")
 
 
@@ -39,6 +42,12 @@ class RegisterIndex:
         }
         self.fluids: dict[str, Record] = {
             one["code"]: one for one in records(desk, "fluid", FLUID_COLUMNS)
+        }
+        self.laboratories: dict[str, Record] = {
+            one["code"]: dict(one) for one in desk.register.all(RecordKind.LABORATORY)
+        }
+        self.test_lists: dict[str, Record] = {
+            one["code"]: dict(one) for one in desk.register.all(RecordKind.TEST_LIST)
         }
         self.machines: dict[tuple[int, str], Record] = {}
         self.machine_by_id: dict[bytes, Record] = {}

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def import_sites(work: FileWork) -> None:
     """Add sites by name, or change their time zone and dust."""
-    for row in work.file.rows:
+    for row in work.rows():
         name = row.values.get("site", "")
         if not row.is_sound or work.lacks(row):
             work.shared.doubtful_sites.add(name.casefold())
@@ -55,13 +55,14 @@ def _add_site(work: FileWork, name: str, new: Mapping[str, Any]) -> None:
 
 def import_fluids(work: FileWork) -> None:
     """Add fluids by code, or change them."""
-    for row in work.file.rows:
+    held = Counter(box["fluid_code"] for box in work.index.boxes.values())
+    for row in work.rows():
         if not row.is_sound or work.lacks(row, ("fluid",)):
             continue
         code = row.values["fluid"]
         if work.is_repeated(row, code, "fluid", code):
             continue
-        names = ("name", "viscosity_grade", "density_kg_per_l")
+        names = ("name", "viscosity_grade", "density_kg_per_l", "retired")
         new = {name: row.values[name] for name in names if name in row.values}
         if "fluid_class" in row.values:
             found = work.index.fluid_class(row.values["fluid_class"])
@@ -69,6 +70,11 @@ def import_fluids(work: FileWork) -> None:
                 work.refuse(row, "fluid_class", found, row.values["fluid_class"])
                 continue
             new["fluid_class"] = found
+        if new.get("retired") and held[code]:
+            told = "1 compartment holds" if held[code] == 1 else f"{held[code]} compartments hold"
+            fault = Fault(f"cannot be: {told} it", "Give them another fluid first.")
+            work.refuse(row, "retired", fault, "yes")
+            continue
         known = work.index.fluids.get(code)
         if known is not None:
             key = RecordKey(RecordKind.FLUID, NO_SITE, code)
@@ -79,7 +85,7 @@ def import_fluids(work: FileWork) -> None:
 
 
 def _add_fluid(work: FileWork, code: str, new: Mapping[str, Any]) -> None:
-    made: Record = {"code": code, "viscosity_grade": "", **new}
+    made: Record = {"code": code, "viscosity_grade": "", "retired": False, **new}
     told = {column: value for column, value in made.items() if column != "code"}
     work.desk.register.add(RecordKey(RecordKind.FLUID, NO_SITE, code), told, name=f"fluid {code}")
     work.index.fluids[code] = made
@@ -95,7 +101,7 @@ def import_references(work: FileWork) -> None:
             known[_reference(fluid.code, one.valid_from, one.source, one.values)] += 1
             days.add((fluid.code, one.valid_from))
     own = {column.name for column in work.file.kind.columns}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         code = work.fluid_of(row)
@@ -144,7 +150,7 @@ def import_batches(work: FileWork) -> None:
         "fluid_batch", _BATCH
     )]  # fmt: skip
     known = {(one["site_id"], one["fluid_code"], one["batch"]): one for one in rows}
-    for row in work.file.rows:
+    for row in work.rows():
         if not row.is_sound or work.lacks(row):
             continue
         site, code = work.site_of(row), work.fluid_of(row)

@@ -20,13 +20,25 @@ from fluiddesk.services.register_files.columns import (
     FLUID_BATCHES,
     FLUID_REFERENCES,
     FLUIDS,
+    LABORATORIES,
+    LABORATORY_METHODS,
     MACHINE_STATES,
+    MACHINE_TRANSFERS,
     MACHINES,
     METER_READINGS,
     METERS,
     POINTS,
     SITES,
+    TANKS,
+    TEST_LISTS,
     FileKind,
+)
+from fluiddesk.services.register_files.counting import Progress, RowCount
+from fluiddesk.services.register_files.desk_lists import (
+    import_laboratories,
+    import_methods,
+    import_tanks,
+    import_test_lists,
 )
 from fluiddesk.services.register_files.events import import_events, import_fits
 from fluiddesk.services.register_files.facts import (
@@ -54,6 +66,7 @@ from fluiddesk.services.register_files.shared_lists import (
     import_references,
     import_sites,
 )
+from fluiddesk.services.register_files.transfers import import_transfers
 from fluiddesk.services.register_files.work import FileWork, ImportWork
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk
@@ -63,8 +76,13 @@ _IMPORTERS: Final[Mapping[FileKind, Callable[[FileWork], None]]] = {
     FLUIDS: import_fluids,
     FLUID_REFERENCES: import_references,
     FLUID_BATCHES: import_batches,
+    TANKS: import_tanks,
+    LABORATORIES: import_laboratories,
+    LABORATORY_METHODS: import_methods,
+    TEST_LISTS: import_test_lists,
     MACHINES: import_machines,
     MACHINE_STATES: import_states,
+    MACHINE_TRANSFERS: import_transfers,
     METERS: import_meters,
     METER_READINGS: import_readings,
     COMPARTMENTS: import_compartments,
@@ -99,7 +117,7 @@ class _Applied:
 
 
 def preview_register_files(
-    place: Workplace, paths: Sequence[Path], *, today: date
+    place: Workplace, paths: Sequence[Path], *, today: date, progress: Progress | None = None
 ) -> RegisterPreview:
     """Read register files, try them on the register, and take the trial back.
 
@@ -107,13 +125,15 @@ def preview_register_files(
         place: where to work.
         paths: CSV or XLSX files, in any order; a folder stands for the register files in it.
         today: a later date lies in the future.
+        progress: told the rows done; answers whether to go on.
 
     Raises:
         OperatorError: when a file cannot be read at all; the text says what to do.
+        CancelledError: when ``progress`` says to stop.
     """
     moment = datetime.combine(today, time(12), tzinfo=UTC)
-    files = _read(place, paths, today=today)
-    applied = _try_out(place, files, today=today, moment=moment)
+    files, count = _read(place, paths, today=today, progress=progress)
+    applied = _try_out(place, files, today=today, moment=moment, count=count)
     return _preview(applied)
 
 
@@ -124,6 +144,7 @@ def import_register_files(
     today: date,
     moment: datetime,
     preview: RegisterPreview | None = None,
+    progress: Progress | None = None,
 ) -> RegisterImported:
     """Import register files in one transaction: all of them, or nothing.
 
@@ -136,15 +157,17 @@ def import_register_files(
         today: a later date lies in the future.
         moment: when the changes are made.
         preview: what was shown before, if it was.
+        progress: told the rows done; answers whether to go on.
 
     Raises:
         RegisterImportError: when anything in the files stands in the way.
+        CancelledError: when ``progress`` says to stop; nothing is changed then.
         StaleEditError: when files or register changed since the preview.
         OperatorError: when a file cannot be read at all.
     """
-    files = _read(place, paths, today=today)
+    files, count = _read(place, paths, today=today, progress=progress)
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        applied = _apply(desk, place, files, today=today, moment=moment)
+        applied = _apply(desk, place, files, today=today, moment=moment, count=count)
         if applied.is_refused:
             refused = _preview(applied)
             raise RegisterImportError(refused.sentence, refused)
@@ -176,11 +199,18 @@ def _preview(applied: _Applied) -> RegisterPreview:
     )
 
 
-def _read(place: Workplace, paths: Sequence[Path], *, today: date) -> list[ReadFile]:
-    """Every file, in the order in which the lists build on each other."""
+def _read(
+    place: Workplace, paths: Sequence[Path], *, today: date, progress: Progress | None
+) -> tuple[list[ReadFile], RowCount]:
+    """Every file, in the order in which the lists build on each other; a count of their rows."""
     with place.store.reading() as desk:
         analytes = sorted(desk.catalogue.analytes())
-    found = [read_register_file(path, analytes=analytes, today=today) for path in _files(paths)]
+    count = RowCount(progress=progress)
+    count.tell()
+    found = [
+        read_register_file(path, analytes=analytes, today=today, count=count)
+        for path in _files(paths)
+    ]
     seen: dict[str, str] = {}
     for file in found:
         other = seen.setdefault(file.kind.name, file.name)
@@ -189,7 +219,8 @@ def _read(place: Workplace, paths: Sequence[Path], *, today: date) -> list[ReadF
                 f"{other} and another file are both {file.kind.name} files. Import them one after "
                 "the other."
             )
-    return sorted(found, key=lambda file: FILE_KINDS.index(file.kind))
+    ordered = sorted(found, key=lambda file: FILE_KINDS.index(file.kind))
+    return ordered, RowCount(progress=progress, total=count.done)
 
 
 def _files(paths: Sequence[Path]) -> list[Path]:
@@ -208,25 +239,37 @@ def _files(paths: Sequence[Path]) -> list[Path]:
 
 
 def _try_out(
-    place: Workplace, files: Sequence[ReadFile], *, today: date, moment: datetime
+    place: Workplace,
+    files: Sequence[ReadFile],
+    *,
+    today: date,
+    moment: datetime,
+    count: RowCount,
 ) -> _Applied:
     found: list[_Applied] = []
     try:
         with place.store.transaction(who=place.who, moment=moment) as desk:
-            found.append(_apply(desk, place, files, today=today, moment=moment))
+            found.append(_apply(desk, place, files, today=today, moment=moment, count=count))
             raise _TakeBack  # noqa: TRY301  # a transaction is taken back by raising in it
     except _TakeBack:
         return found[0]
 
 
 def _apply(
-    desk: Desk, place: Workplace, files: Sequence[ReadFile], *, today: date, moment: datetime
+    desk: Desk,
+    place: Workplace,
+    files: Sequence[ReadFile],
+    *,
+    today: date,
+    moment: datetime,
+    count: RowCount,
 ) -> _Applied:
     shared = ImportWork(
         desk=desk,
         catalogue=place.catalogue,
         today=today,
         index=RegisterIndex(desk, place.catalogue),
+        count=count,
     )
     works = [FileWork(shared=shared, file=file) for file in files]
     for kind in FILE_KINDS:
@@ -242,7 +285,9 @@ def _apply(
         add_told_states(shared)
         for work in works:
             work.tell_trail()
-        moved = _judge(desk, place, _touched(shared), moment=moment)
+        moved = _judge(desk, place, _touched(shared), moment=moment, count=count)
+    # Asked once more: what follows is the saving itself.
+    count.tell()
     return _Applied(
         files=tuple(work.outcome for work in works),
         problems=tuple(shared.problems),
@@ -264,11 +309,22 @@ def _touched(shared: ImportWork) -> frozenset[CompartmentId]:
 
 
 def _judge(
-    desk: Desk, place: Workplace, touched: frozenset[CompartmentId], *, moment: datetime
+    desk: Desk,
+    place: Workplace,
+    touched: frozenset[CompartmentId],
+    *,
+    moment: datetime,
+    count: RowCount,
 ) -> tuple[Moved, ...]:
     with_history = {key for key, _ in desk.blocks.pairs(touched)} if touched else set()
     if not with_history:
         return ()
     refresh_blocks(desk, with_history)
-    outcome = reassess_boxes(desk, place.catalogue, moment=moment, compartments=with_history)
+    outcome = reassess_boxes(
+        desk,
+        place.catalogue,
+        moment=moment,
+        compartments=with_history,
+        progress=count.is_going_on,
+    )
     return outcome.moved

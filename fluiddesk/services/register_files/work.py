@@ -1,6 +1,6 @@
 """One import in an open transaction: what each file did, what is wrong, and what it touched."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final
@@ -10,6 +10,7 @@ from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
 from fluiddesk.intake.problems import KEPT_IN_DETAIL, Problem, ProblemSeverity
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.register_files.counting import RowCount
 from fluiddesk.services.register_files.facts import FileOutcome, FileProblem
 from fluiddesk.services.register_files.reading import FileRow, ReadFile
 from fluiddesk.services.register_files.register_index import Record, RegisterIndex
@@ -67,6 +68,7 @@ class ImportWork:
     catalogue: Catalogue
     today: date
     index: RegisterIndex
+    count: RowCount
     touched: Touched = field(default_factory=Touched)
     problems: list[FileProblem] = field(default_factory=list)
     problem_count: int = 0
@@ -118,6 +120,12 @@ class FileWork:
     def index(self) -> RegisterIndex:
         """The register by names."""
         return self.shared.index
+
+    def rows(self) -> Iterator[FileRow]:
+        """The file's rows, each counted once its turn comes."""
+        for row in self.file.rows:
+            self.shared.count.step()
+            yield row
 
     @property
     def outcome(self) -> FileOutcome:

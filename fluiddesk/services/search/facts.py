@@ -12,6 +12,8 @@ class HitKind(StrEnum):
     COMPARTMENT = "compartment"
     BOTTLE = "bottle"
     REPORT = "report"
+    TANK = "tank"
+    DELIVERY = "delivery"
     FLUID_SAMPLE = "fluid_sample"
     PAPER = "paper"
     REMARK = "remark"
@@ -26,7 +28,9 @@ class HitKind(StrEnum):
 class SearchHit:
     """One record found: its text as written, where it belongs, and what to open.
 
-    The identifiers are ``None`` where a hit has no such record: a machine has no sample.
+    The identifiers are ``None`` where a hit has no such record: a machine has no sample. What
+    belongs to no machine has a ``store``: the kind and identifier of its tank, delivery or fluid
+    sample.
     """
 
     kind: HitKind
@@ -35,6 +39,7 @@ class SearchHit:
     machine_id: bytes | None
     compartment_id: bytes | None
     sample_id: bytes | None
+    store: tuple[HitKind, bytes] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

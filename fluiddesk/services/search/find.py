@@ -41,6 +41,7 @@ def _hit(index: SearchIndex, lane: Lane, row: int) -> SearchHit:
         machine_id=place.machine if place else None,
         compartment_id=place.compartment if place else None,
         sample_id=lane.sample(row),
+        store=place.store if place else None,
     )
 
 

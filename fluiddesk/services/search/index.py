@@ -25,6 +25,7 @@ class Place(NamedTuple):
     words: str
     machine: bytes | None
     compartment: bytes | None
+    store: tuple[HitKind, bytes] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +84,7 @@ class _Builder:
         self._components()
         self._bottles()
         self._reports()
+        self._stores()
         self._fluid_samples()
         self._owned()
         return SearchIndex(
@@ -154,12 +156,31 @@ class _Builder:
             [sample for _, _, sample in told],
         )
 
+    def _stores(self) -> None:
+        """Tanks and deliveries, by their numbers, fluids and places."""
+        for kind, rows in (
+            (HitKind.TANK, self._rows(lambda desk: desk.search.tanks())),
+            (HitKind.DELIVERY, self._rows(lambda desk: desk.search.deliveries())),
+        ):
+            searched, shown, at = [], [], []
+            for key, site, number, fluid, *where in rows:
+                words = ", ".join((site, f"{kind.words} {number}", fluid))
+                place = Place(words, None, None, (kind, bytes(key)))
+                at.append(self._new_place(bytes(key), place))
+                told = " ".join((kind.words, fluid, site, *where))
+                searched.append(f"{plain_code(number)} {plain_words(told)}")
+                shown.append(number)
+            self._makers[kind].add_words(searched, shown, at)
+            self._tell(len(at))
+
     def _fluid_samples(self) -> None:
         searched, shown, at = [], [], []
         for row in self._rows(lambda desk: desk.search.fluid_samples()):
             key, site, bottle, container, kind, fluid, note, report, remark = row
             what = f"{kind.replace('_', ' ')} {container}".strip()
-            at.append(self._new_place(bytes(key), Place(f"{site}, {what}, {fluid}", None, None)))
+            opens = (HitKind.FLUID_SAMPLE, bytes(key))
+            place = Place(f"{site}, {what}, {fluid}", None, None, opens)
+            at.append(self._new_place(bytes(key), place))
             codes = f"{plain_code(bottle)} {plain_code(report or '')}"
             searched.append(f"{codes} {plain_words(f'{what} {fluid} {note} {remark or str()}')}")
             shown.append(bottle or what)

@@ -12,11 +12,13 @@ from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow, SiteRow
 
 BOX_COLUMNS: Final[tuple[str, ...]] = (
     "site_id", "compartment_id", "site", "machine", "machine_kind", "model", "kind", "position",
-    "fluid_class", "severity", "sample_id",
+    "fluid_class", "severity", "sample_id", "machine_id", "residue_share", "capacity_l",
+    "interval_hours", "interval_days", "fluid_code", "test_list",
 )  # fmt: skip
 """What stands where in a row.
 
-``severity`` and ``sample_id`` (of the sample the box stands by) are ``None`` before the first one.
+``severity`` and ``sample_id`` (of the sample the box stands by) are ``None`` before the first one;
+``test_list`` is ``None`` where the list of its kind holds.
 """
 
 FEW: Final = 500
@@ -36,7 +38,8 @@ class BoxQuery:
             select(
                 box.site_id, box.id, SiteRow.name, MachineRow.code, MachineRow.kind,
                 MachineRow.model, box.kind, box.position, FluidRow.fluid_class, now.severity,
-                now.sample_id,
+                now.sample_id, box.machine_id, box.residue_share, box.capacity_l,
+                box.interval_hours, box.interval_days, box.fluid_code, box.test_list_code,
             )
             .join(
                 MachineRow,

@@ -1,17 +1,24 @@
 """How every compartment stands, in one statement."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any, Final
 
 from sqlalchemy import Select, Subquery, and_, case, func, null, select, type_coerce
+from sqlalchemy.orm import aliased
 from sqlalchemy.types import Text
 
+from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.samples import AWAITED
 from fluiddesk.storage.queries.boxes import FEW
 from fluiddesk.storage.records.rows import ConditionRecord
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.derived import CurrentConditionRow, MachineUsageRow
-from fluiddesk.storage.tables.fleet import CompartmentRow, MachineRow, SiteRow
+from fluiddesk.storage.tables.fleet import (
+    CompartmentRow,
+    MachineRow,
+    MachineTransferRow,
+    SiteRow,
+)
 from fluiddesk.storage.tables.sampling import SampleRow
 
 CONDITION_COLUMNS: Final[tuple[str, ...]] = (
@@ -36,6 +43,8 @@ _CONDITION: Final = (
     "first_seen_on",
 )  # fmt: skip
 
+_OF_THE_RECORD: Final = ("site_id", "compartment_id", "sample_id")
+
 
 class ConditionQuery:
     """Reads and writes the maintained table of how compartments stand."""
@@ -47,7 +56,7 @@ class ConditionQuery:
         """Every compartment in use, in the order of ``CONDITION_COLUMNS``; by site and machine.
 
         Args:
-            compartments: only these, where given.
+            compartments: only these, where given; those of sold machines too.
         """
         dialect = self._session.connection.dialect
         statement = _statement(is_sqlite=self._session.is_sqlite)
@@ -57,6 +66,7 @@ class ConditionQuery:
                 self._session.any_site(box.site_id), box.id.in_(list(compartments))
             )
             return [tuple(row) for row in self._session.connection.execute(only)]
+        statement = statement.where(MachineRow.state != MachineState.SOLD.value)
         compiled = statement.compile(dialect=dialect, compile_kwargs={"literal_binds": True})
         return self._session.rows(str(compiled))
 
@@ -82,7 +92,10 @@ class ConditionQuery:
         return {key: (reasons, line) for key, reasons, line in found if key in chosen}
 
     def save(self, records: Iterable[ConditionRecord]) -> None:
-        """Write how compartments stand, in place of what stood there."""
+        """Write how compartments stand, in place of what stood there.
+
+        A box that goes on at another site stands the same, until it has a sample of its own there.
+        """
         rows = [
             (one.site, one.compartment, one.sample, int(one.severity), int(one.trust),
              one.taken_on, one.true_hours, one.fluid_hours, int(one.direction),
@@ -91,6 +104,67 @@ class ConditionQuery:
             for one in records
         ]  # fmt: skip
         self._session.put("current_condition", _CONDITION, rows)
+        self.carry_on([row[1] for row in rows])
+
+    def carry_on(self, compartments: Collection[bytes]) -> None:
+        """Let boxes that were handed over to another site stand there as they stand here."""
+        chosen = set(compartments)
+        while chosen:
+            pairs = [
+                found
+                for found in self._session.connection.execute(_going_on())
+                if found.before in chosen
+            ]
+            if not pairs:
+                return
+            names = [name for name in _CONDITION if name not in _OF_THE_RECORD]
+            stood = self._standing_of([found.before for found in pairs], names)
+            self._session.put(
+                "current_condition",
+                (*_OF_THE_RECORD, *names),
+                [
+                    (found.site_id, found.after, None, *stood[found.before])
+                    for found in pairs
+                    if found.before in stood
+                ],
+            )
+            chosen = {found.after for found in pairs}
+
+    def _standing_of(
+        self, compartments: Collection[bytes], names: Sequence[str]
+    ) -> dict[bytes, tuple[Any, ...]]:
+        row = CurrentConditionRow
+        columns = [getattr(row, name) for name in names]
+        wanted = select(row.compartment_id, *columns).where(
+            self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
+        )
+        found = self._session.connection.execute(wanted)
+        return {key: tuple(values) for key, *values in found}
+
+
+def _going_on() -> Select[*tuple[Any, ...]]:
+    """Boxes whose machine went to another site, with the box that goes on from them.
+
+    Only those that have no sample of their own yet: they stand by the earlier record's.
+    """
+    moved, before, after = MachineTransferRow, aliased(CompartmentRow), aliased(CompartmentRow)
+    now = CurrentConditionRow
+    return (
+        select(before.id.label("before"), after.site_id, after.id.label("after"))
+        .select_from(moved)
+        .join(before, and_(before.site_id == moved.site_id, before.machine_id == moved.machine_id))
+        .join(
+            after,
+            and_(
+                after.site_id == moved.to_site_id,
+                after.machine_id == moved.to_machine_id,
+                after.kind == before.kind,
+                after.position == before.position,
+            ),
+        )
+        .outerjoin(now, and_(now.site_id == after.site_id, now.compartment_id == after.id))
+        .where(now.sample_id.is_(None))
+    )
 
 
 def _awaited() -> Subquery:

@@ -14,12 +14,14 @@ from fluiddesk.storage.blocks import pack, unpack
 from fluiddesk.storage.queries.boxes import FEW
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.catalogue import FluidReferenceRow
-from fluiddesk.storage.tables.derived import HistoryBlockRow
+from fluiddesk.storage.tables.derived import HistoryBlockRow, VerdictBlockRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, SiteRow
 from fluiddesk.storage.tables.sampling import ReadingRow, ResultSheetRow, SampleRow
+from fluiddesk.storage.verdicts import pack_verdicts, with_verdicts
 
 _CHUNK: Final = 200
 _ALL: Final = "SELECT compartment_id, block FROM history_block ORDER BY site_id, compartment_id"
+_ALL_VERDICTS: Final = "SELECT compartment_id, block FROM verdict_block"
 
 
 class HistoryBlocks:
@@ -52,20 +54,61 @@ class HistoryBlocks:
             (CompartmentId(key), blob) for key, blob in self._session.connection.execute(wanted)
         ]
 
+    def verdicts(
+        self, compartments: Collection[CompartmentId] | None = None
+    ) -> dict[CompartmentId, bytes]:
+        """The verdicts that stand apart from the histories, of all compartments or only some."""
+        if compartments is None or len(compartments) > FEW:
+            found = self._session.rows(_ALL_VERDICTS)
+            chosen = None if compartments is None else set(compartments)
+            return {key: blob for key, blob in found if chosen is None or key in chosen}
+        row = VerdictBlockRow
+        wanted = select(row.compartment_id, row.block).where(
+            self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
+        )
+        executed = self._session.connection.execute(wanted)
+        return {CompartmentId(key): blob for key, blob in executed}
+
     def one(self, compartment: CompartmentId) -> SampleColumns | None:
-        """The history of one compartment; ``None`` where it has none."""
+        """The history of one compartment with its verdicts; ``None`` where it has none."""
         row = HistoryBlockRow
         wanted = select(row.block).where(
             self._session.any_site(row.site_id), row.compartment_id == compartment
         )
         blob = self._session.connection.execute(wanted).scalar()
-        return None if blob is None else unpack(blob, 0)
+        if blob is None:
+            return None
+        told = self.verdicts([compartment]).get(compartment)
+        return with_verdicts([unpack(blob, 0)], [told])[0]
+
+    def some(self, compartments: Collection[CompartmentId]) -> dict[CompartmentId, SampleColumns]:
+        """The histories of some compartments with their verdicts."""
+        told = self.verdicts(compartments)
+        return {
+            key: with_verdicts([unpack(blob, 0)], [told.get(key)])[0]
+            for key, blob in self.pairs(compartments)
+        }
 
     def write(self, histories: Mapping[CompartmentId, SampleColumns]) -> None:
-        """Write the blocks of compartments, in place of what stood there."""
+        """Write the blocks of compartments, in place of what stood there.
+
+        Their verdicts are in them: what stood apart is taken away.
+        """
         site_of = self._session.site_of
         rows = [(site_of(key), key, pack(columns)) for key, columns in histories.items()]
         self._session.put("history_block", ("site_id", "compartment_id", "block"), rows)
+        place = "?" if self._session.is_sqlite else "%s"
+        statement = (
+            f"DELETE FROM verdict_block WHERE site_id = {place} "  # noqa: S608  # a fixed text
+            f"AND compartment_id = {place}"
+        )
+        self._session.run_many(statement, [(site, key) for site, key, _ in rows])
+
+    def write_verdicts(self, histories: Mapping[CompartmentId, SampleColumns]) -> None:
+        """Write severity and digest of every sample of compartments, apart from their values."""
+        site_of = self._session.site_of
+        rows = [(site_of(key), key, pack_verdicts(columns)) for key, columns in histories.items()]
+        self._session.put("verdict_block", ("site_id", "compartment_id", "block"), rows)
 
     def rebuild(self, compartments: Sequence[CompartmentId]) -> dict[CompartmentId, SampleColumns]:
         """Build histories anew from the sheets in force; nothing is written.

@@ -1,5 +1,7 @@
 """What stands on a laboratory's paper, in one statement for one compartment."""
 
+from collections.abc import Collection
+
 from sqlalchemy import and_, select
 
 from fluiddesk.domain.identity import CompartmentId
@@ -31,3 +33,13 @@ class PrintedQuery:
         )
         found = self._session.connection.execute(wanted)
         return [(key, number, text, unit) for key, number, text, unit in found]
+
+    def of_sheets(self, sheets: Collection[bytes]) -> list[tuple[bytes, int, str]]:
+        """Sheet, analyte number and text of every value of some sheets, in force or not."""
+        row = ReadingRow
+        wanted = select(row.sheet_id, row.analyte_number, row.printed).where(
+            self._session.any_site(row.site_id), row.sheet_id.in_(list(sheets))
+        )
+        return [
+            (key, number, text) for key, number, text in self._session.connection.execute(wanted)
+        ]

@@ -48,6 +48,14 @@ _FLUID_SAMPLES: Final = (
     "ON r.site_id = f.site_id AND r.fluid_sample_id = f.id AND r.is_current "
     "ORDER BY f.site_id, f.id"
 )
+_TANKS: Final = (
+    "SELECT t.id, s.name, t.code, t.fluid_code, t.location FROM fluid_tank t "
+    "JOIN site s ON s.site_id = t.site_id ORDER BY t.site_id, t.code"
+)
+_DELIVERIES: Final = (
+    "SELECT b.id, s.name, b.batch, b.fluid_code FROM fluid_batch b "
+    "JOIN site s ON s.site_id = b.site_id ORDER BY b.site_id, b.batch, b.id"
+)
 
 
 class SearchQuery:
@@ -97,6 +105,14 @@ class SearchQuery:
         remark of the report in force.
         """
         return self._session.rows(_FLUID_SAMPLES)
+
+    def tanks(self) -> list[tuple[Any, ...]]:
+        """Every tank: its identifier, site, number, fluid and location."""
+        return self._session.rows(_TANKS)
+
+    def deliveries(self) -> list[tuple[Any, ...]]:
+        """Every delivery of a fluid: its identifier, site, batch number and fluid."""
+        return self._session.rows(_DELIVERIES)
 
     def _page(self, statement: str, key: str, after: Key | None) -> list[tuple[Any, ...]]:
         place = "?" if self._session.is_sqlite else "%s"

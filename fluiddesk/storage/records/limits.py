@@ -1,27 +1,33 @@
 """Limit sets: drafted, put in force, retired; the limits of a set in force are never edited."""
 
+import json
 from typing import Any, Final
 from weakref import WeakKeyDictionary
 
 from sqlalchemy import Engine, Row, delete, insert, select
 
 from fluiddesk.domain.errors import NotFoundError, OperatorError
+from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind, LimitSet, LimitSetState, Scope
 from fluiddesk.storage.records.audit import NO_SITE, AuditRecords
-from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables.catalogue import LimitRow, LimitSetRow
+from fluiddesk.storage.session import Session, canonical_json
+from fluiddesk.storage.tables.catalogue import IntervalRuleRow, LimitRow, LimitSetRow
 
 _LIMIT: Final = (
     "limit_set_number", "place", "machine_kind", "model", "compartment_kind", "compartment",
     "fluid_class", "analyte", "kind", "direction", "watch", "act", "urgent", "source", "set_by",
-    "boundary", "group_name", "act_needs", "urgent_needs", "note", "is_off",
+    "boundary", "group_name", "act_needs", "urgent_needs", "note", "is_off", "companion",
+    "least_change", "off_until", "derivation",
+)  # fmt: skip
+_INTERVAL: Final = (
+    "limit_set_number", "place", "machine_kind", "model", "compartment_kind", "compartment",
+    "interval_hours", "interval_days", "window_share", "convention", "source", "set_by", "note",
 )  # fmt: skip
 
 
-_KEPT: Final[WeakKeyDictionary[Engine, dict[tuple[int, int], tuple[Limit, ...]]]] = (
-    WeakKeyDictionary()
-)
-"""By store, the limits of each set and version that was read before."""
+_Rows = tuple[tuple[Limit, ...], tuple[IntervalRule, ...]]
+_KEPT: Final[WeakKeyDictionary[Engine, dict[tuple[int, int], _Rows]]] = WeakKeyDictionary()
+"""By store, the rows of each set and version that was read before."""
 
 
 class LimitRecords:
@@ -32,7 +38,7 @@ class LimitRecords:
         self._audit = AuditRecords(session)
 
     def limit_sets(self) -> list[LimitSet]:
-        """Every limit set with its limits, by number.
+        """Every limit set with its limits and interval rules, by number.
 
         A set that was read before in the same version is not read again: sets are long, change
         seldom, and are asked for with every box that is opened.
@@ -41,24 +47,45 @@ class LimitRecords:
         kept = _KEPT.setdefault(connection.engine, {})
         sets = connection.execute(select(LimitSetRow.__table__).order_by(LimitSetRow.number)).all()
         missing = [one.number for one in sets if (one.number, one.version) not in kept]
-        limits = self._limits(missing) if missing else {}
+        fresh = self._rows(missing) if missing else {}
         answer = []
         for one in sets:
             key = (one.number, one.version)
-            own = kept[key] if key in kept else limits.get(one.number, ())
+            own = kept[key] if key in kept else fresh[one.number]
             # What an unfinished transaction wrote may be taken back, and is not kept.
             if connection.get_execution_options().get("is_reading", False):
                 kept[key] = own
             answer.append(_limit_set(one, own))
         return answer
 
-    def _limits(self, numbers: list[int]) -> dict[int, tuple[Limit, ...]]:
-        limits: dict[int, list[Limit]] = {}
+    def _rows(self, numbers: list[int]) -> dict[int, _Rows]:
+        limits: dict[int, list[Limit]] = {number: [] for number in numbers}
+        intervals: dict[int, list[IntervalRule]] = {number: [] for number in numbers}
         wanted = select(LimitRow.__table__).where(LimitRow.limit_set_number.in_(numbers))
         ordered = wanted.order_by(LimitRow.limit_set_number, LimitRow.place)
         for found in self._session.connection.execute(ordered):
-            limits.setdefault(found.limit_set_number, []).append(_limit(found))
-        return {number: tuple(own) for number, own in limits.items()}
+            limits[found.limit_set_number].append(_limit(found))
+        rule = IntervalRuleRow
+        rules = select(rule.__table__).where(rule.limit_set_number.in_(numbers))
+        for found in self._session.connection.execute(rules.order_by(rule.place)):
+            intervals[found.limit_set_number].append(_interval(found))
+        return {number: (tuple(limits[number]), tuple(intervals[number])) for number in numbers}
+
+    def one(self, number: int) -> LimitSet:
+        """One limit set.
+
+        Raises:
+            NotFoundError: when there is none of this number.
+        """
+        found = next((one for one in self.limit_sets() if one.number == number), None)
+        if found is None:
+            raise NotFoundError(f"There is no limit set {number}. See `fluiddesk limits sets`.")
+        return found
+
+    def versions(self) -> dict[int, int]:
+        """The version of every set's record, by number."""
+        pairs = self._session.connection.execute(select(LimitSetRow.number, LimitSetRow.version))
+        return {found.number: found.version for found in pairs}
 
     def version(self, number: int) -> int:
         """The version of a set's record; give it back when changing it."""
@@ -95,6 +122,8 @@ class LimitRecords:
             "author": limit_set.author,
             "note": limit_set.note,
             "program": program,
+            "settings": canonical_json(dict(limit_set.settings)),
+            "based_on": limit_set.based_on,
         }
         if old is None:
             stamped = {**values, "number": limit_set.number, **self._session.stamps()}
@@ -102,11 +131,13 @@ class LimitRecords:
         else:
             self._edit(limit_set.number, values, version)
             # A draft has judged nothing yet; its rows may be written anew.
-            self._session.connection.execute(
-                delete(LimitRow).where(LimitRow.limit_set_number == limit_set.number)
-            )
+            for table in (LimitRow, IntervalRuleRow):
+                own = table.limit_set_number == limit_set.number
+                self._session.connection.execute(delete(table).where(own))
         rows = [_row(limit_set.number, place, one) for place, one in enumerate(limit_set.limits)]
         self._session.load("limit_row", _LIMIT, rows)
+        rules = [_rule(limit_set.number, *pair) for pair in enumerate(limit_set.intervals)]
+        self._session.load("interval_rule", _INTERVAL, rules)
         before = None if old is None else {"limits": len(old.limits), "name": old.name}
         self._audit.append(NO_SITE, name, before, {"limits": len(rows), "name": limit_set.name})
 
@@ -120,6 +151,36 @@ class LimitRecords:
         old = self._session.connection.execute(wanted).scalar()
         self._edit(number, {"state": state.value}, version)
         self._audit.append(NO_SITE, f"limit set {number}", {"state": old}, {"state": state.value})
+
+    def set_held(
+        self,
+        limit_set: LimitSet,
+        *,
+        version: int | None = None,
+    ) -> None:
+        """Write when a set holds and what is said of it, its rows left as they are.
+
+        Args:
+            limit_set: the set with its new state, days and note.
+            version: the version that was read.
+
+        Raises:
+            StaleEditError: when somebody else has changed it since.
+        """
+        before = self.one(limit_set.number)
+        values = {
+            "state": limit_set.state.value,
+            "valid_from": limit_set.valid_from,
+            "valid_until": limit_set.valid_until,
+            "note": limit_set.note,
+        }
+        self._edit(limit_set.number, values, version)
+        told = [_held(one) for one in (before, limit_set)]
+        self._audit.append(NO_SITE, f"limit set {limit_set.number}", *told)
+
+    def note_row(self, number: int, told: str, old: object, new: object) -> None:
+        """Put one change of a draft's row in the audit trail."""
+        self._audit.append(NO_SITE, f"limit set {number}, {told}", old, new)
 
     def _edit(self, number: int, values: dict[str, Any], version: int | None) -> None:
         table = LimitSetRow.metadata.tables["limit_set"]
@@ -135,7 +196,27 @@ def _row(number: int, place: int, limit: Limit) -> tuple[Any, ...]:
         scope.compartment, scope.fluid_class, limit.analyte, limit.kind.value, limit.direction,
         limit.watch, limit.act, limit.urgent, limit.source, limit.set_by, limit.boundary,
         limit.group, limit.act_needs, limit.urgent_needs, limit.note, limit.is_off,
+        limit.companion, limit.least_change, limit.off_until, limit.derivation,
     )  # fmt: skip
+
+
+def _rule(number: int, place: int, rule: IntervalRule) -> tuple[Any, ...]:
+    scope = rule.scope
+    return (
+        number, place, scope.machine_kind, scope.model, scope.compartment_kind, scope.compartment,
+        rule.interval_hours, rule.interval_days, rule.window_share, rule.convention, rule.source,
+        rule.set_by, rule.note,
+    )  # fmt: skip
+
+
+def _held(limit_set: LimitSet) -> dict[str, str | None]:
+    until = limit_set.valid_until
+    return {
+        "state": limit_set.state.value,
+        "valid_from": limit_set.valid_from.isoformat(),
+        "valid_until": None if until is None else until.isoformat(),
+        "note": limit_set.note,
+    }
 
 
 def _limit(found: Row[*tuple[Any, ...]]) -> Limit:
@@ -161,10 +242,32 @@ def _limit(found: Row[*tuple[Any, ...]]) -> Limit:
         urgent_needs=found.urgent_needs,
         note=found.note,
         is_off=found.is_off,
+        companion=found.companion,
+        least_change=found.least_change,
+        off_until=found.off_until,
+        derivation=found.derivation,
     )
 
 
-def _limit_set(found: Row[*tuple[Any, ...]], limits: tuple[Limit, ...]) -> LimitSet:
+def _interval(found: Row[*tuple[Any, ...]]) -> IntervalRule:
+    return IntervalRule(
+        scope=Scope(
+            machine_kind=found.machine_kind,
+            model=found.model,
+            compartment_kind=found.compartment_kind,
+            compartment=found.compartment,
+        ),
+        interval_hours=found.interval_hours,
+        interval_days=found.interval_days,
+        window_share=found.window_share,
+        convention=found.convention,
+        source=found.source,
+        set_by=found.set_by,
+        note=found.note,
+    )
+
+
+def _limit_set(found: Row[*tuple[Any, ...]], rows: _Rows) -> LimitSet:
     return LimitSet(
         number=found.number,
         name=found.name,
@@ -173,5 +276,8 @@ def _limit_set(found: Row[*tuple[Any, ...]], limits: tuple[Limit, ...]) -> Limit
         valid_until=found.valid_until,
         author=found.author,
         note=found.note,
-        limits=limits,
+        limits=rows[0],
+        intervals=rows[1],
+        settings=json.loads(found.settings),
+        based_on=found.based_on,
     )

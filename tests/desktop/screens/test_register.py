@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QLineEdit
 from pytestqt.qtbot import QtBot
 
@@ -16,13 +16,21 @@ from fluiddesk.desktop.theme import make_theme
 from fluiddesk.desktop.viewstate.record_trail import TrailLine
 from fluiddesk.desktop.viewstate.register import Section
 from fluiddesk.domain.errors import OperatorError, StaleEditError
-from fluiddesk.services.register.facts import CompartmentFacts, MachineFacts, RegisterFacts
+from fluiddesk.services.register.facts import (
+    CompartmentFacts,
+    FieldFault,
+    MachineFacts,
+    RegisterFacts,
+)
 from fluiddesk.services.register_files.facts import RegisterPreview
+from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
+from tests.desktop.makers_outside import NEW_FLUID, OutsideDouble
 from tests.desktop.makers_register import (
     CATALOGUE,
     EMPTY,
+    HAPPENED,
     PREVIEW,
     TODAY,
     CallsDouble,
@@ -349,6 +357,36 @@ def test_that_a_file_that_cannot_be_read_is_told(
     assert screen.stack.currentWidget() is screen.list
 
 
+def test_that_reading_files_can_be_cancelled_and_leads_back(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.is_slow = True
+    screen.files.open_files(["machines.csv"])
+    qtbot.waitUntil(lambda: any(job.total == 10 for job in background.jobs))
+    assert screen.stack.currentWidget() is screen.files
+    assert screen.files._strip.isVisible()
+    screen.files._strip.cancel_button.click()
+    settle(qtbot, background)
+    assert screen.stack.currentWidget() is screen.list
+    assert screen.sentence.startswith("8 machines")
+    assert not screen.notice.text
+
+
+def test_that_an_import_that_is_cancelled_leaves_its_preview(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.preview = RegisterPreview(files=PREVIEW.files, problems=(), problem_count=0)
+    screen.files.open_files(["machines.csv"])
+    settle(qtbot, background)
+    calls.is_slow = True
+    screen.files.panel.import_button.click()
+    qtbot.waitUntil(lambda: any(job.total == 10 for job in background.jobs))
+    screen.files._strip.cancel_button.click()
+    settle(qtbot, background)
+    assert screen.stack.currentWidget() is screen.files
+    assert screen.files.panel.import_button.isEnabled()
+
+
 def test_that_the_register_is_exported_to_a_folder(
     screen: RegisterScreen, qtbot: QtBot, background: Background, tmp_path: Path
 ) -> None:
@@ -365,3 +403,100 @@ def test_that_the_page_can_be_drawn_in_either_theme(
     for name in ("dark", "light"):
         screen.apply_theme(make_theme(name))
         assert not screen.grab().isNull()
+
+
+def test_that_a_reading_is_voided_from_what_happened(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.happened = HAPPENED
+    screen.refresh()
+    settle(qtbot, background)
+    below = screen.panel.below
+    below.chips.button("history").click()
+    assert below.chips.button("history").text() == f"What happened {len(HAPPENED)}"
+    assert not below.deed_button.isVisible()
+    below.history.selectRow(0)
+    assert below.deed_button.text() == "Void this reading"
+    below.deed_button.click()
+    assert screen.panel.title.text() == "Void the reading of 2026-06-01"
+    field(screen, "reason").setText("misread")
+    screen.panel.editor.save_button.click()
+    settle(qtbot, background)
+    assert calls.asked == [("void", HAPPENED[0].subject, {"reason": "misread"})]
+    assert field(screen, "code").text() == "HT-01"
+
+
+def test_that_the_pictures_of_a_sampling_point_are_shown_small_and_open(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background, tmp_path: Path
+) -> None:
+    calls.paper = tmp_path / "valve.png"
+    picture = QImage(400, 300, QImage.Format.Format_RGB32)
+    picture.fill(Qt.GlobalColor.darkGray)
+    assert picture.save(str(calls.paper))
+    calls.lines = (
+        TrailLine(at="2026-06-30 08:00", who="Kim", what="paper", words="valve.png", paper=b"p",
+                  is_picture=True),
+        TrailLine(at="2026-06-29 08:00", who="Kim", what="paper", words="sheet.pdf", paper=b"q"),
+    )  # fmt: skip
+    row = next(
+        n for n, part in enumerate(screen._state.part_rows(machine_key(1)))  # type: ignore[union-attr]
+        if part.cells[0].startswith("Sampling point")
+    )  # fmt: skip
+    screen.panel.part_chosen.emit(row)
+    settle(qtbot, background)
+    [shown] = screen.panel.below.pictures.buttons
+    assert shown.toolTip() == "valve.png"
+    assert calls.asked == [("open", b"p")]
+
+
+def test_that_a_tank_is_added_and_its_sample_begun(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    screen.list.chips.button("stores").click()
+    screen.list.add_button.click()
+    assert screen.panel.title.text() == "New tank"
+    field(screen, "code").setText("T-9")
+    screen.panel.editor.write("fluid", "engine_oil_15w40")
+    screen.panel.editor.save()
+    settle(qtbot, background)
+    assert calls.asked[-1][1].code == "T-9"
+    screen.show_section(Section.STORES)
+    screen.outside._calls = OutsideDouble()  # type: ignore[assignment]
+    screen.panel.action("Register a sample").click()
+    settle(qtbot, background)
+    assert screen.stack.currentWidget() is screen.outside
+    assert screen.outside.panel.title.text() == "Sample of a fluid"
+    assert screen.outside.panel.editor.draft is not None
+    assert screen.outside.panel.editor.draft.texts["store"].startswith("Tank T-1,")
+    screen.outside.back_button.click()
+    assert screen.stack.currentWidget() is screen.list
+
+
+def test_that_a_fluid_sample_that_was_found_is_shown(
+    screen: RegisterScreen, qtbot: QtBot, background: Background
+) -> None:
+    screen.outside._calls = OutsideDouble()  # type: ignore[assignment]
+    screen.open_store(HitKind.FLUID_SAMPLE, NEW_FLUID.id)
+    settle(qtbot, background)
+    assert screen.outside.panel.title.text() == f"New fluid, bottle {NEW_FLUID.bottle_code}"
+    assert screen.sentence.startswith("3 samples outside the plan")
+
+
+def test_that_a_tank_or_delivery_that_was_found_is_shown(screen: RegisterScreen) -> None:
+    facts = screen._state.facts  # type: ignore[union-attr]
+    screen.open_store(HitKind.TANK, facts.tanks[0].id)
+    assert screen.panel.title.text() == "Tank T-1"
+    screen.open_store(HitKind.DELIVERY, facts.batches[0].id)
+    assert screen.panel.title.text() == "Delivery D-12"
+    assert screen.list.table.currentIndex().row() == 1
+
+
+def test_that_what_was_saved_with_a_doubt_says_so(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble, background: Background
+) -> None:
+    calls.warnings = (FieldFault(field="value", value="1", text="More than a day can give."),)
+    screen.panel.action("Meter reading").click()
+    field(screen, "value").setText("12500")
+    screen.panel.editor.save_button.click()
+    settle(qtbot, background)
+    assert screen.notice.text == "Saved, but look at this More than a day can give."

@@ -1,9 +1,19 @@
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from fluiddesk.desktop.viewstate.limit_ruler import aligned, decimals_of, ruler
+from fluiddesk.desktop.viewstate.limit_ruler import (
+    aligned,
+    decimals_of,
+    ruler,
+    ruler_over,
+    spread_words,
+)
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.limit_rules import LimitLine
+from tests.desktop.makers_limits import make_spread
 from tests.desktop.makers_results import make_limit, make_limits_shown
 
 
@@ -65,3 +75,51 @@ def test_that_numbers_are_padded_to_stand_in_line_at_the_decimal_sign() -> None:
     padded = [aligned(text, decimals=2) for text in ("4", "1.5", "0.05", "")]
     assert [text.strip() for text in padded] == ["4", "1.5", "0.05", ""]
     assert [len(text) for text in padded[:3]] == [len("4.00"), len("1.50"), len("0.05")]
+
+
+# --- over the fleet's own figures ---------------------------------------------------------------
+
+
+def test_that_bars_and_bands_share_one_line_that_begins_at_nothing() -> None:
+    drawn = ruler_over(one_line(), make_spread(most=120.0))
+    assert drawn.ends[0] == "0"
+    assert not drawn.is_log
+    assert drawn.bars[0][0] == 0
+    assert drawn.bars[0][2] == 1
+    places = {text: place for place, text in drawn.ticks}
+    assert places["60"] == pytest.approx(60 / 155.4, abs=0.05)
+    # The tallest bars end where the figures end, before the last bound.
+    assert drawn.bars[-1][1] < places["150"]
+
+
+def test_that_figures_over_decades_stand_on_a_logarithmic_line() -> None:
+    edges = np.array([0.0, 2.0, 20.0, 200.0, 4000.0])
+    spread = replace(make_spread(), edges=edges, counts=np.array([40, 20, 10, 1]))
+    drawn = ruler_over(one_line(watch=20.0, act=200.0, urgent=2000.0), spread)
+    assert drawn.is_log
+    first, second, third = (place for place, _ in drawn.ticks)
+    assert second - first == pytest.approx(third - second)
+
+
+def test_that_a_falling_limit_keeps_its_worst_band_left_over_figures() -> None:
+    line = one_line(direction="down", watch=12.0, act=11.0, urgent=10.0)
+    drawn = ruler_over(line, replace(make_spread(), edges=np.linspace(8.0, 16.0, 41)))
+    assert [severity for severity, _, _ in drawn.bands] == [
+        Severity.URGENT,
+        Severity.ACT,
+        Severity.WATCH,
+        Severity.NORMAL,
+    ]
+    assert [text for _, text in drawn.ticks] == ["10", "11", "12"]
+
+
+def test_that_without_figures_the_bands_stand_alone() -> None:
+    empty = replace(make_spread(), samples=0, edges=np.empty(0), counts=np.empty(0, dtype=np.int64))
+    assert ruler_over(one_line(), empty) == ruler(one_line())
+    assert spread_words(empty) == "The fleet has no figure for this row yet."
+
+
+def test_that_the_bars_are_told_in_words() -> None:
+    told = spread_words(make_spread())
+    assert "samples of 31 machines, 12 below detection" in told
+    assert "98 % below" in told

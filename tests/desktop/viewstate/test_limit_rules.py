@@ -1,4 +1,5 @@
 from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -13,10 +14,12 @@ from fluiddesk.desktop.viewstate.limit_rules import (
     limit_title,
     scope_label,
     set_line,
+    set_sentence,
     unit_text,
 )
 from fluiddesk.domain.limits.limit_set import LimitKind, Scope
-from fluiddesk.services.limit_rules import LimitLine
+from fluiddesk.services.limit_rules import LimitLine, LimitsShown
+from tests.desktop.makers_limits import facts_of, starter_set
 from tests.desktop.makers_results import make_limit, make_limits_shown, starter_limits_shown
 
 STARTER = starter_limits_shown()
@@ -34,6 +37,14 @@ def limits_of(state: LimitsState) -> list[LimitLine]:
 
 def headings_of(state: LimitsState) -> list[str]:
     return [row.text for row in state.rows if isinstance(row, FamilyHeading)]
+
+
+def with_one_only_kept() -> LimitsShown:
+    """The starter limits, of which this version cannot compute the first one of engines."""
+    at = next(at for at, one in enumerate(STARTER.lines) if one.limit.scope.text == "engine")
+    lines = list(STARTER.lines)
+    lines[at] = replace(lines[at], is_judged=False)
+    return replace(STARTER, lines=tuple(lines))
 
 
 def test_that_scopes_stand_in_order_of_the_power_path_before_narrower_ones() -> None:
@@ -70,13 +81,11 @@ def test_that_every_limit_is_shown_once_under_all_scopes() -> None:
 
 
 def test_that_families_head_their_limits_and_kept_ones_come_last() -> None:
-    assert headings_of(state_at("Engine")) == [
-        "Fluid condition",
-        "Contamination",
-        "Wear",
-        "Additive",
-        NOT_JUDGED.capitalize(),
-    ]
+    families = ["Fluid condition", "Contamination", "Wear", "Additive"]
+    assert headings_of(state_at("Engine")) == families
+    state = LimitsState(with_one_only_kept())
+    state.choose(state.labels.index("Engine"))
+    assert headings_of(state) == [*families, NOT_JUDGED.capitalize()]
 
 
 def test_that_limits_for_one_fluid_only_stand_under_its_name() -> None:
@@ -100,7 +109,7 @@ def test_that_a_filter_keeps_what_holds_every_word_and_counts_follow() -> None:
 
 
 def test_that_a_filter_finds_limits_that_are_only_kept() -> None:
-    state = LimitsState(STARTER)
+    state = LimitsState(with_one_only_kept())
     state.filter("not yet used")
     assert limits_of(state)
     assert not any(line.is_judged for line in limits_of(state))
@@ -174,7 +183,7 @@ def test_that_details_tell_boundary_source_maker_and_note() -> None:
 
 
 def test_that_details_of_a_limit_that_is_only_kept_say_so() -> None:
-    line = make_limits_shown(make_limit(kind=LimitKind.RATE_PER_100H)).lines[0]
+    line = replace(make_limits_shown(make_limit()).lines[0], is_judged=False)
     assert dict(limit_details(line))["In use"] == "Kept, not yet used in verdicts."
     assert dict(limit_details(make_limits_shown(make_limit()).lines[0]))["On the limit"] == (
         "A value on the limit counts as the worse band."
@@ -206,3 +215,37 @@ def test_that_an_empty_set_shows_no_scope_but_all() -> None:
     state = LimitsState(make_limits_shown())
     assert [entry.number for entry in state.scope_entries()] == [ALL_SCOPES]
     assert state.rows == []
+
+
+def test_that_a_limit_tells_what_it_overrides_and_what_it_gives_way_to() -> None:
+    wide = make_limit()
+    narrow = make_limit(
+        scope=Scope(machine_kind="excavator", compartment_kind="engine"), watch=40.0, urgent=None
+    )
+    other = make_limit(analyte="copper")
+    limits = (wide, narrow, other)
+    lines = {line.limit.scope.rank: line for line in make_limits_shown(wide, narrow).lines}
+    assert dict(limit_details(lines[1], limits))["Overrides"] == "engine (60 / 100 / 150)"
+    assert dict(limit_details(lines[0], limits))["Gives way to"] == (
+        "excavator / engine (40 / 100 / -)"
+    )
+    assert "Overrides" not in dict(limit_details(lines[0], limits))
+
+
+def test_that_a_row_that_is_off_says_so_and_until_when() -> None:
+    off = make_limit(is_off=True, off_until=date(2027, 3, 1), note="Running in")
+    told = dict(limit_details(make_limits_shown(off).lines[0]))
+    assert told["Switched off"] == "Nothing is judged by it here until 2027-03-01."
+
+
+@pytest.mark.parametrize(
+    ("changed", "words"),
+    [
+        ({"holds_today": True}, "in force since 2026-01-01"),
+        ({"holds_today": False}, "takes force on 2026-01-01."),
+        ({"holds_today": False, "is_discarded": True}, "a draft that was discarded."),
+    ],
+)
+def test_that_the_sentence_tells_how_a_set_stands(changed: dict[str, bool], words: str) -> None:
+    one = replace(facts_of(starter_set()), **changed)
+    assert words in set_sentence(STARTER, one)

@@ -5,10 +5,19 @@ from dataclasses import replace
 import pytest
 
 from fluiddesk.desktop.viewstate.first_hour import is_under_way, label_texts, steps
+from fluiddesk.desktop.viewstate.outside_forms import outside_form
+from fluiddesk.desktop.viewstate.outside_plan import prefill
 from fluiddesk.desktop.viewstate.record_form import FormDraft
 from fluiddesk.desktop.viewstate.register import RegisterState, Section
-from fluiddesk.desktop.viewstate.register_actions import action_form, actions_for, new_record
-from fluiddesk.desktop.viewstate.register_forms import Offers, facts_from, record_form
+from fluiddesk.desktop.viewstate.register_actions import (
+    FLUID_SAMPLE,
+    WALK_UP,
+    action_form,
+    actions_for,
+    new_record,
+)
+from fluiddesk.desktop.viewstate.register_forms import facts_from, record_form
+from fluiddesk.desktop.viewstate.register_offers import Offers
 from fluiddesk.desktop.viewstate.register_words import Record, key_of, lacks_line
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.fleet import MachineState
@@ -20,7 +29,8 @@ STATE = RegisterState(FULL, CATALOGUE)
 OFFERS = Offers(facts=FULL, catalogue=CATALOGUE, layouts=("lab_a",))
 EVERY_RECORD: tuple[Record, ...] = (
     *FULL.sites, FULL.machines[0], FULL.meters[0], FULL.compartments[0], FULL.points[0],
-    FULL.fluids[0], *FULL.laboratories, *FULL.test_lists, *FULL.users,
+    FULL.fluids[0], FULL.tanks[0], FULL.batches[0], *FULL.laboratories, *FULL.test_lists,
+    *FULL.users,
 )  # fmt: skip
 
 
@@ -97,7 +107,11 @@ def test_that_a_new_machine_needs_a_site_first() -> None:
 @pytest.mark.parametrize("record", EVERY_RECORD, ids=lambda one: type(one).__name__)
 def test_that_every_action_offered_has_a_form_or_a_record_of_its_own(record: Record) -> None:
     for action in actions_for(record, OFFERS):
-        if action.key != "undo" and new_record(action.key, record, OFFERS) is None:
+        if action.key in (WALK_UP, FLUID_SAMPLE):
+            known = prefill(record, OFFERS)
+            form = outside_form(action.key, OFFERS, today=TODAY, prefill=known)
+            assert any(one.value == text for one in form.fields for text in known.values())
+        elif action.key != "undo" and new_record(action.key, record, OFFERS) is None:
             assert action_form(action.key, record, OFFERS, today=TODAY).fields
 
 

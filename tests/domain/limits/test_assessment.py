@@ -3,7 +3,9 @@
 import numpy as np
 import pytest
 
-from fluiddesk.domain.limits.assessment import assess, fired_rules, reference_matrix
+from fluiddesk.domain.limits.assessment import assess, reference_matrix
+from fluiddesk.domain.limits.combining import Why
+from fluiddesk.domain.limits.fired import fired_rules
 from fluiddesk.domain.limits.limit_set import LimitKind, Scope
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Severity, Trust
@@ -96,10 +98,11 @@ def test_that_a_change_from_nothing_is_judged():
     assert severities([500], limit, new=0.0) == [ACT]
 
 
-def test_that_a_rejected_sample_gets_no_verdict_and_a_suspect_one_does():
+def test_that_a_rejected_sample_gets_no_verdict_and_a_doubted_one_stops_at_watch():
     trust = [Trust.GOOD, Trust.SUSPECT, Trust.REJECTED]
     judged = judge_values([200, 200, 200], RISING, trust=trust)
-    assert judged.severity.tolist() == [URGENT, URGENT, NONE]
+    assert judged.severity.tolist() == [URGENT, WATCH, NONE]
+    assert judged.why[:, 0].tolist() == [0, Why.CAPPED, 0]
     assert judged.load[2] == 0
 
 
@@ -240,7 +243,7 @@ def fired(limits, values, **given):
     table = make_table(limits)
     columns = make_columns([values], analytes=tuple(range(1, len(values) + 1)), **given)
     judged = assess(columns, table, references=references)
-    return fired_rules(columns, judged, table, sample=0, references=references)
+    return fired_rules(judged, sample=0)
 
 
 def test_that_a_fired_rule_carries_every_number_of_the_comparison():

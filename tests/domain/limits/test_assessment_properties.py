@@ -7,10 +7,11 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from fluiddesk.domain.limits.assessment import assess
+from fluiddesk.domain.limits.combining import Why
 from fluiddesk.domain.limits.limit_set import LimitKind, check_limit
 from fluiddesk.domain.limits.limit_table import limit_table
 from fluiddesk.domain.samples import Sign
-from fluiddesk.domain.severity import Severity
+from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.reassess.judging import rows_of
 from tests.makers import make_columns
 from tests.strategies import (
@@ -105,8 +106,10 @@ def test_that_there_is_no_verdict_only_where_nothing_was_judged(columns, chosen,
 def test_that_digests_are_equal_exactly_where_severity_and_fired_bands_are(columns, chosen, new):
     answer = judged(columns, chosen, new)
     said = [
-        (severity, *np.maximum(bands, Severity.NORMAL).tolist())
-        for severity, bands in zip(answer.severity.tolist(), answer.bands, strict=True)
+        (severity, *np.maximum(bands, Severity.NORMAL).tolist(), *(why & Why.CAPPED).tolist())
+        for severity, bands, why in zip(
+            answer.severity.tolist(), answer.bands, answer.why, strict=True
+        )
     ]
     for first in range(len(columns)):
         for second in range(len(columns)):
@@ -123,7 +126,7 @@ def test_that_a_load_of_one_or_more_means_act_or_worse(columns, limit, new):
     limit = replace(limit, boundary="at")
     assume(limit.act is not None)
     answer = judged(columns, [limit], new)
-    believed = answer.severity != Severity.NO_VERDICT
+    believed = (answer.severity != Severity.NO_VERDICT) & (columns.trust == Trust.GOOD)
     acting = answer.severity[believed] >= Severity.ACT
     assert acting.tolist() == (answer.load[believed] >= 1).tolist()
 

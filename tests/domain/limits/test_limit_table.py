@@ -26,15 +26,41 @@ def test_that_each_limit_points_at_the_column_of_its_analyte():
     [
         make_limit("copper"),
         make_limit("unobtainium"),
-        make_limit("iron", kind=LimitKind.RATE_PER_100H),
-        make_limit("iron", kind=LimitKind.LEFT_RIGHT_RATIO),
-        make_limit("iron", kind=LimitKind.COMPANION_RATIO),
     ],
 )
 def test_that_limits_that_cannot_be_judged_here_are_left_out(limit):
     table = limit_table([limit], analytes=ANALYTES, numbers=(1,))
     assert table.limits == ()
-    assert table.bounds.shape == (0, 3)
+    assert table.bounds.shape == table.clears.shape == (0, 3)
+
+
+def test_that_a_missing_test_is_kept_though_nothing_was_ever_tested_for_it():
+    limit = make_limit("copper", (1, None, None), kind=LimitKind.MISSING_TEST)
+    table = limit_table([limit], analytes=ANALYTES, numbers=(1,))
+    assert (table.limits, table.column.tolist()) == ((limit,), [-1])
+
+
+@pytest.mark.parametrize(
+    ("chosen", "clears"),
+    [
+        ([make_limit(bounds=(60, 100, None))], [51, 85, np.nan]),
+        ([make_limit(bounds=(-10, -20, None), direction="down")], [-8.5, -17, np.nan]),
+        ([make_limit(bounds=(40, 20, None), direction="down")], [46, 23, np.nan]),
+        ([make_limit(bounds=(-30, -20, None))], [-34.5, -23, np.nan]),
+        ([make_limit(bounds=(1, None, None), kind=LimitKind.MISSING_TEST)], [1, np.nan, np.nan]),
+        (
+            [
+                make_limit(bounds=(10, None, None)),
+                make_limit(bounds=(8, 7, None), direction="down"),
+            ],
+            [10, np.nan, np.nan],
+        ),
+    ],
+    ids=["rising", "falling below zero", "falling", "rising below zero", "missing", "both sides"],
+)
+def test_that_a_band_clears_short_of_its_bound(chosen, clears):
+    table = limit_table(chosen, analytes=ANALYTES, numbers=(1,))
+    assert np.array_equal(table.clears[0], clears, equal_nan=True)
 
 
 @pytest.mark.parametrize(

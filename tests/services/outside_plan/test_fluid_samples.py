@@ -1,6 +1,6 @@
 """Samples of drums, tanks and new fluid, from the label to the reference."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
@@ -76,6 +76,27 @@ def test_that_new_fluid_becomes_the_reference_from_a_day_on(fleet: Fleet):
         reference = desk.catalogue.references()[number]
     assert (reference.fluid_code, reference.valid_from) == (fluid_of(fleet), LAST_DAY)
     assert reference.values == {"iron": 2.0}
+
+
+def test_that_boxes_with_the_fluid_are_judged_by_the_reference_at_once(either_fleet: Fleet):
+    fleet = either_fleet
+    box = fleet.boxes("engine")[0]
+    with fleet.place.store.reading() as desk:
+        fluid = desk.fleet.compartment(box.compartment_id).fluid
+        before = desk.blocks.one(box.compartment_id)
+    assert before is not None
+    since = date.fromordinal(int(before.taken_on[-1]))
+    register(fleet, fluid_code=fluid)
+    fleet.take_in(fleet.lab_file("one.csv", results(CODE, iron=2)))
+    number, changes = take_as_reference(fleet.place, CODE, valid_from=since, moment=LATER)
+    with fleet.place.store.reading() as desk:
+        after = desk.blocks.one(box.compartment_id)
+    assert after is not None
+    expected = [number if day >= since.toordinal() else old
+                for day, old in zip(after.taken_on, before.reference, strict=True)]  # fmt: skip
+    assert after.reference.tolist() == expected
+    assert box.compartment_id in changes.compartments
+    assert fleet.check() == []
 
 
 def test_that_only_new_fluid_gives_a_reference(fleet: Fleet):

@@ -9,6 +9,13 @@ from fluiddesk.domain.identity import bottle_code
 from fluiddesk.domain.samples import SampleState
 from fluiddesk.domain.severity import Trust
 from fluiddesk.services.lab_intake.take_in import undo_intake
+from fluiddesk.services.outside_plan.fluid_samples import (
+    FluidSampleKind,
+    NewFluidSample,
+    fluid_samples,
+    register_fluid_sample,
+)
+from fluiddesk.services.outside_plan.overview import fluid_values
 from fluiddesk.services.outside_plan.rejected import Rejection, reject_sample
 from tests.fleets import LAST_DAY, NOW, Fleet, results
 
@@ -67,3 +74,25 @@ def test_that_rejections_that_cannot_be_are_refused(fleet: Fleet):
     fleet.take_in(fleet.lab_file("lab.csv", results(code, iron=7)))
     with pytest.raises(OperatorError, match="has results"):
         reject(fleet, code)
+
+
+def test_that_a_rejected_drum_has_a_report_without_values(either_fleet: Fleet):
+    place, code = either_fleet.place, bottle_code("26F00009")
+    with place.store.reading() as desk:
+        fluid = desk.catalogue.fluids()[0].code
+    told = NewFluidSample(
+        site_id=either_fleet.boxes()[0].site_id, kind=FluidSampleKind.DRUM, fluid_code=fluid,
+        bottle_code=code, taken_on=LAST_DAY, container="drum 7",
+    )  # fmt: skip
+    register_fluid_sample(place, told, moment=NOW, today=LAST_DAY)
+    reject(either_fleet, code)
+    [facts] = fluid_samples(place)
+    assert (facts.state, facts.report_number) == (SampleState.REPORTED, "X-1")
+    assert fluid_values(place, code) == ()
+    either_fleet.take_in(
+        either_fleet.lab_file("lab.csv", results(code, issue=2, iron=7) | {"machine": ""}),
+        moment=LATER,
+    )
+    with pytest.raises(OperatorError, match="has results"):
+        reject(either_fleet, code)
+    assert either_fleet.check() == []

@@ -1,5 +1,6 @@
 """Bottles that no plan asked for: registered, answered, never counted in compliance."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -16,6 +17,9 @@ from fluiddesk.services.outside_plan.walk_up import (
     register_duplicate,
     register_sample,
 )
+from fluiddesk.services.register.boxes import save_compartment
+from fluiddesk.services.register.read import register_facts
+from fluiddesk.services.register.transfer import transfer_machine
 from tests.fleets import LAST_DAY, NOW, Fleet, results
 
 CODE = bottle_code("26W00001")
@@ -115,6 +119,49 @@ def test_that_what_cannot_be_is_refused_and_nothing_saved(
     with pytest.raises(fault, match=said):
         register(fleet, **told)  # type: ignore[arg-type]
     assert fleet.dump() == before
+
+
+def test_that_a_box_out_of_use_takes_no_sample(either_fleet: Fleet):
+    fleet = either_fleet
+    box = fleet.boxes("engine")[0]
+    facts = next(
+        one
+        for one in register_facts(fleet.place, today=LAST_DAY).compartments
+        if one.id == box.compartment_id
+    )
+    save_compartment(fleet.place, replace(facts, retired=True), today=LAST_DAY, moment=NOW)
+    before = fleet.dump()
+    with pytest.raises(OperatorError, match=rf"{box.machine}, Engine is retired\. Choose the box"):
+        register(fleet, compartment_id=box.compartment_id)
+    assert fleet.dump() == before
+
+
+def test_that_a_machine_that_went_to_another_site_takes_none_after_it(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    other = next(one for one in fleet.boxes() if one.site_id != box.site_id)
+    with fleet.place.store.reading() as desk:
+        machine = desk.fleet.compartment(box.compartment_id).machine
+    moved_on = LAST_DAY - timedelta(1)
+    transfer_machine(
+        fleet.place, machine, to=other.site_id, on=moved_on, today=LAST_DAY, moment=NOW
+    )
+    with pytest.raises(OperatorError, match=rf"went to {other.site} on 2026-06-29, but the sample"):
+        register(fleet, compartment_id=box.compartment_id, taken_on=moved_on)
+    late = register(fleet, compartment_id=box.compartment_id, taken_on=moved_on - timedelta(1))
+    assert late.changes.compartments == {box.compartment_id}
+
+
+def test_that_a_meter_value_a_day_too_fast_is_taken_with_a_warning(fleet: Fleet):
+    box = fleet.boxes("engine")[0]
+    with fleet.place.store.reading() as desk:
+        last = desk.fleet.meter_readings(desk.fleet.compartment(box.compartment_id).machine)[-1]
+    days = (LAST_DAY - last.read_on).days
+    made = register(fleet, meter_value=last.value + 24.0 * days + 3)
+    [warning] = made.warnings
+    assert "Check the reading, unless the first was read early" in warning
+    code = bottle_code("26W00002")
+    with pytest.raises(MeterReadingError, match="at most"):
+        register(fleet, code, meter_value=last.value + 24.0 * (days + 1) + 40)
 
 
 def test_that_the_drain_stream_makes_a_sample_suspect(fleet: Fleet):

@@ -1,5 +1,7 @@
 """Papers kept beside the database by their hash; remarks; what a search finds of both."""
 
+import shutil
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -20,6 +22,7 @@ from fluiddesk.services.papers.remarks import add_remark, remarks_of, withdraw_r
 from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.search.find import find
 from fluiddesk.services.search.index import build_index
+from fluiddesk.storage import open_store
 from tests.fleets import CLERK, NOW, Fleet
 
 PDF = b"%PDF-1.7\nreport of an invented laboratory"
@@ -137,6 +140,58 @@ def test_that_a_copy_of_a_database_brings_its_papers(fleet: Fleet, owner: PaperO
     assert check_database(target) == []
 
 
+def test_that_a_database_in_a_file_keeps_its_papers_beside_it(fleet: Fleet):
+    elsewhere = fleet.folder / "elsewhere"
+    with pytest.raises(UsageError, match=r"beside it, in .*fleet\.fluiddesk\.papers"):
+        name_papers_folder(fleet.place, elsewhere, moment=NOW)
+    target = fleet.folder / "copy.fluiddesk"
+    with pytest.raises(UsageError, match="Leave --papers out"):
+        copy_database(fleet.address, str(target), moment=NOW, papers=elsewhere)
+    assert not elsewhere.exists()
+    assert not target.exists()
+
+
+def test_that_papers_go_along_to_a_server_and_back(
+    fleet: Fleet, owner: PaperOwner, postgres_address: str
+):
+    attach(fleet.place, owner, paper(fleet), moment=NOW)
+    shared, back = fleet.folder / "shared", str(fleet.folder / "back.fluiddesk")
+    told = copy_database(fleet.address, postgres_address, moment=LATER, papers=shared)
+    assert told == f"1 paper copied to {shared}."
+    assert check_database(postgres_address) == []
+    with open_store(postgres_address, read_only=True) as store:
+        assert papers_folder(store) == shared.absolute()
+    assert copy_database(postgres_address, back, moment=LATER).startswith("1 paper copied to ")
+    assert check_database(back) == []
+    shutil.rmtree(shared)
+    again = copy_database(postgres_address, str(fleet.folder / "again.fluiddesk"), moment=LATER)
+    assert again == (
+        f"1 paper not copied: {shared} is not there. Bring the folder back and copy it by hand."
+    )
+
+
+def test_that_papers_left_behind_are_told_with_the_way_to_bring_them(
+    fleet: Fleet, owner: PaperOwner, postgres_address: str
+):
+    attach(fleet.place, owner, paper(fleet), moment=NOW)
+    told = copy_database(fleet.address, postgres_address, moment=LATER)
+    beside = f"{fleet.address}.papers"
+    assert told.startswith(f"1 paper not copied: they stay in {beside}. Copy that folder to one")
+    assert "fluiddesk database papers FOLDER --database " in told
+    back = copy_database(postgres_address, str(fleet.folder / "back.fluiddesk"), moment=LATER)
+    assert "no folder was named for them" in back
+    shared, other = fleet.folder / "shared", fleet.folder / "other"
+    shutil.copytree(beside, shared)
+    with open_store(postgres_address) as store:
+        place = replace(fleet.place, store=store)
+        assert name_papers_folder(place, shared, moment=LATER) is None
+        assert check_papers(store) == []
+        assert name_papers_folder(place, other, moment=LATER) == shared
+        assert papers_folder(store) == other
+        shutil.rmtree(shared)
+        assert check_papers(store) == [], "papers kept so far go along to the new folder"
+
+
 def test_that_a_folder_that_cannot_be_made_is_named(fleet: Fleet):
     blocked = paper(fleet, "in_the_way")
     with pytest.raises(CannotWriteError, match="in_the_way"):
@@ -148,7 +203,7 @@ def test_that_a_database_on_a_server_needs_a_folder_named_once(either_fleet: Fle
     if either_fleet.place.store.is_file:
         return
     machine = PaperOwner(OwnerKind.COMPARTMENT, either_fleet.boxes("engine")[0].compartment_id)
-    with pytest.raises(UsageError, match="Name one first"):
+    with pytest.raises(UsageError, match="fluiddesk database papers FOLDER"):
         attach(either_fleet.place, machine, paper(either_fleet), moment=NOW)
     name_papers_folder(either_fleet.place, either_fleet.folder / "shared", moment=NOW)
     attach(either_fleet.place, machine, paper(either_fleet), moment=NOW)

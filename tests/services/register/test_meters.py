@@ -76,7 +76,7 @@ def test_that_a_meter_that_rolled_over_counts_on(register: Register) -> None:
     ("day", "value", "words"),
     [
         (60, 400.0, "shows 400 h on 2024-03-01 but showed 500 h on 2024-02-20"),
-        (60, 5000.0, "can show 740 h at most. Was it 500 h?"),
+        (60, 5000.0, "can show 764 h at most. Was it 500 h?"),
         (60, -1.0, "cannot be -1"),
         (60, float("nan"), "cannot be nan"),
         (-1, 5.0, "before it was fitted on 2024-01-01"),
@@ -93,6 +93,20 @@ def test_that_a_reading_that_cannot_be_true_is_refused_and_nothing_saved(
     assert str(told.value).startswith("Machine EX-01: ")
     assert ", row" not in str(told.value)
     assert hours(register) == [500.0]
+
+
+def test_that_a_reading_a_day_too_fast_is_saved_with_a_warning(register: Register) -> None:
+    # Read in the morning, and in the evening of the next day: days know no time.
+    register.read(50, 500.0)
+    assert register.read(51, 510.0).warnings == ()
+    [warning] = register.read(52, 537.0).warnings
+    assert (warning.field, warning.value) == ("value", "537")
+    assert warning.text.startswith(
+        "The meter shows 537 h on 2024-02-22 but showed 510 h on 2024-02-21: 27 h in 1 day. Check"
+    )
+    with pytest.raises(RegisterFaultsError, match="it can show 585 h at most"):
+        register.read(53, 586.0)
+    assert hours(register) == [500.0, 510.0, 537.0]
 
 
 def test_that_an_old_fault_does_not_keep_new_readings_out(register: Register) -> None:
@@ -212,6 +226,29 @@ def test_that_true_hours_never_fall_and_add_up_over_every_replacement(
         assert told == pytest.approx(expected)
         assert told == sorted(told, key=lambda one: one or 0.0)
     assert register.record().machine.hours_now == pytest.approx(age)
+
+
+@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    shown=st.lists(st.floats(0.0, 24.0), max_size=4),
+    start=st.sampled_from([0.0, 3.0, 9000.0]),
+    after=st.integers(1, 30),
+)
+def test_that_a_meter_replacement_changes_nothing_but_the_meter(
+    either_place: Workplace, shown: list[float], start: float, after: int
+) -> None:
+    register = _another(either_place)
+    value = 0.0
+    for number, risen in enumerate(shown):
+        value += float(int(risen))
+        register.read(number + 1, value)
+    before, facts = register.record(), register.facts()
+    register.replace_meter(len(shown) + after, start)
+    now, facts_now = register.record(), register.facts()
+    assert len(now.meters) == len(before.meters) + 1
+    assert replace(now, meters=before.meters) == before
+    assert replace(facts_now, meters=facts.meters, missing=facts.missing) == facts
+    assert now.meters[-1].hours_before == pytest.approx(value)
 
 
 def _another(place: Workplace) -> Register:

@@ -153,6 +153,69 @@ def test_that_a_machine_number_twice_in_a_file_names_both_rows(register: Registe
             (2, "dust_shares", "silicon=0.8; aluminium=0.4"),
             '"silicon=0.8; aluminium=0.4" adds up to 1.2. Together the shares can be 1 at most.',
         ),
+        (
+            "fluids.csv",
+            {"fluid": "engine_oil_15w40", "retired": "yes"},
+            (2, "retired", "yes"),
+            '"yes" cannot be: 1 compartment holds it. Give them another fluid first.',
+        ),
+        (
+            "compartments.csv",
+            {**ENGINE, "test_list": "full"},
+            (2, "test_list", "full"),
+            '"full" is no test list of the register. Import it in test_lists.csv too, or leave the '
+            "cell empty.",
+        ),
+        (
+            "test_lists.csv",
+            {"test_list": "full", "name": "Full", "analytes": "iron; irn"},
+            (2, "analytes", "irn"),
+            '"irn" is no analyte. Write a code of the list of analytes, for example iron or '
+            "viscosity_40c.",
+        ),
+        (
+            "test_lists.csv",
+            {"test_list": "full", "name": "Full", "analytes": "iron; iron"},
+            (2, "analytes", "iron"),
+            '"iron" stands twice in the list. Leave one out.',
+        ),
+        (
+            "test_lists.csv",
+            {"test_list": "full", "name": "Full", "analytes": "iron",
+             "compartment_kinds": "enginne"},
+            (2, "compartment_kinds", "enginne"),
+            '"enginne" is not known. Did you mean engine?',
+        ),
+        (
+            "laboratories.csv",
+            {"laboratory": "lab_z", "name": "Lab Z", "lane_days": 400},
+            (2, "lane_days", "400"),
+            '"400" is above 365. Write days, or leave it empty.',
+        ),
+        (
+            "laboratory_methods.csv",
+            {"laboratory": "lab_z", "analyte": "iron", "method": "emission"},
+            (2, "laboratory", "lab_z"),
+            '"lab_z" is no laboratory of the register. Import it in laboratories.csv too.',
+        ),
+        (
+            "tanks.csv",
+            {"tank": "T1", "fluid": "engine_oil_15w40", "capacity_l": 0},
+            (2, "capacity_l", "0"),
+            '"0" is not above 0. Write litres; leave it empty where not known.',
+        ),
+        (
+            "machine_transfers.csv",
+            {"machine": "EX-01", "to_site": "North pit", "moved_on": "2026-06-01"},
+            (2, "to_site", "North pit"),
+            '"North pit" is the site it came from. Write the site that took it.',
+        ),
+        (
+            "machine_transfers.csv",
+            {"machine": "EX-01", "to_site": "Quarry", "moved_on": "2026-06-01"},
+            (2, "to_site", "Quarry"),
+            '"Quarry" is not known. Write one of: North pit.',
+        ),
     ],
 )  # fmt: skip
 def test_that_a_cell_that_cannot_be_true_is_told_with_its_place_and_remedy(
@@ -173,6 +236,35 @@ def test_that_a_cell_that_cannot_be_true_is_told_with_its_place_and_remedy(
     with pytest.raises(RegisterImportError, match="1 problem stands in the way"):
         register.take_in(file)
     assert differing_tables(before, register.dump()) == set()
+
+
+def test_that_two_lists_usual_for_one_kind_are_refused(register: Register):
+    row = {"name": "Full", "analytes": "iron", "compartment_kinds": "engine"}
+    file = register.file(
+        "test_lists.csv", {"test_list": "full", **row}, {"test_list": "short", **row}
+    )
+    problem = only_problem(register.preview(file))
+    assert (problem.row, problem.column, problem.value) == (3, "compartment_kinds", "engine")
+    assert "is in row 2 too" in problem.text
+
+
+def test_that_a_code_in_other_letters_is_told_how_it_is_spelled(register: Register):
+    row = {"test_list": "Full", "name": "Full", "analytes": "iron"}
+    register.take_in(register.file("test_lists.csv", row))
+    file = register.file("test_lists_2.csv", {**row, "test_list": "full"})
+    assert "is spelled Full on the register" in only_problem(register.preview(file)).text
+
+
+def test_that_a_transfer_links_two_records_of_one_machine(register: Register):
+    register.set_up()
+    south = {"site": "South pit"}
+    other = register.file("machines_2.csv", {**south, **MACHINE})
+    move = {"site": "North pit", "machine": "EX-01", "to_site": "South pit",
+            "moved_on": "2026-06-01"}  # fmt: skip
+    files = [register.file("sites_2.csv", south), other]
+    told = only_problem(register.preview(*files, register.file("machine_transfers.csv", move)))
+    assert (told.column, told.value) == ("to_machine", "EX-01")
+    assert told.remedy == "Give both records the same lasting_id in machines.csv."
 
 
 def test_that_a_meter_that_runs_backwards_names_both_readings(register: Register):
@@ -225,7 +317,7 @@ def test_that_a_reading_a_day_too_fast_is_only_a_warning(register: Register):
     good = register.file("meter_readings.csv", {**told, "value": 27})
     preview = register.preview(meters, good)
     assert preview.can_import
-    assert "more than a day can give" in only_problem(preview).text
+    assert "more than full days can give" in only_problem(preview).text
     bad = register.file("meter_readings_2.csv", {**told, "value": 49})
     assert not register.preview(meters, bad).can_import
 

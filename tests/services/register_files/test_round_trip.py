@@ -17,6 +17,8 @@ from hypothesis import strategies as st
 from fluiddesk.domain.errors import CannotWriteError
 from fluiddesk.domain.fleet import Certainty, EventKind, MachineState
 from fluiddesk.services.register.boxes import POINT_KINDS
+from fluiddesk.services.register.read import machine_record, register_facts
+from fluiddesk.services.register.transfer import transfer_machine
 from fluiddesk.services.register_files.cells import written
 from fluiddesk.services.register_files.columns import FILE_KINDS
 from fluiddesk.services.register_files.export import export_register
@@ -79,6 +81,7 @@ def box_rows(draw: st.DrawFn, machine: Row) -> Row:
         "interval_hours": draw(maybe(above_0)),
         "interval_days": draw(maybe(st.integers(1, 3650))),
         "criticality": draw(st.integers(1, 5)),
+        "test_list": draw(st.sampled_from(["", "own_list"])),
         "retired": draw(st.booleans()),
     }
 
@@ -170,6 +173,54 @@ def of_box(draw: st.DrawFn, box: Row, serial: int) -> tuple[Rows, Rows, Rows]:
 
 
 @st.composite
+def desk_lists(draw: st.DrawFn, sites: list[str]) -> dict[str, Rows]:
+    """Tanks, a laboratory with methods and two test lists; a kind of box has one usual list."""
+    analytes = st.sampled_from(sorted(the_catalogue().analytes))
+    kinds = draw(st.lists(st.sampled_from(sorted(the_catalogue().compartment_kinds)), unique=True))
+    of_list = st.lists(analytes, min_size=1, max_size=4, unique=True).map(tuple)
+    tanks = draw(st.lists(names, max_size=2, unique_by=str.casefold))
+    return {
+        "tanks": [
+            {
+                "site": sites[0],
+                "tank": tank,
+                "fluid": "own_oil",
+                "capacity_l": draw(maybe(above_0)),
+                "location": draw(texts),
+                "retired": draw(st.booleans()),
+            }
+            for tank in tanks
+        ],
+        "laboratories": [
+            {
+                "laboratory": "own_lab",
+                "name": draw(names),
+                "site_name": draw(texts),
+                "layout": draw(texts),
+                "lane_days": draw(maybe(st.integers(0, 365))),
+                "turnaround_days": draw(maybe(st.integers(0, 365))),
+                "retired": draw(st.booleans()),
+            }
+        ],
+        "laboratory_methods": [
+            {"laboratory": "own_lab", "analyte": analyte, "method": draw(texts)}
+            for analyte in draw(st.lists(analytes, max_size=3, unique=True))
+        ],
+        "test_lists": [
+            {
+                "test_list": code,
+                "name": draw(names),
+                "analytes": draw(of_list),
+                "compartment_kinds": tuple(sorted(usual)),
+                "note": draw(texts),
+                "retired": draw(st.booleans()),
+            }
+            for code, usual in (("own_list", kinds[::2]), ("other_list", kinds[1::2]))
+        ],
+    }
+
+
+@st.composite
 def registers(draw: st.DrawFn) -> dict[str, Rows]:
     """A whole register as rows of its files."""
     made: dict[str, Rows] = {kind.name: [] for kind in FILE_KINDS}
@@ -203,8 +254,10 @@ def registers(draw: st.DrawFn) -> dict[str, Rows]:
             "fluid_class": "engine_oil",
             "viscosity_grade": draw(texts),
             "density_kg_per_l": draw(st.floats(0.5, 1.5)),
+            "retired": draw(st.booleans()),
         }
     )
+    made |= draw(desk_lists(sites))
     made["fluid_references"].append(
         {
             "fluid": "own_oil",
@@ -249,7 +302,10 @@ def test_that_any_register_written_as_files_reads_back_the_same(empty_file: Path
     with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         for kind, told in rows.items():
-            write_file(place / f"{kind}.csv", as_lines(kind, told) or [{"site": ""}])
+            heads = [
+                column.name for one in FILE_KINDS if one.name == kind for column in one.columns
+            ]
+            write_file(place / f"{kind}.csv", as_lines(kind, told) or [dict.fromkeys(heads, "")])
         for register in opened(empty_file, place, "first"):
             register.take_in(place)
             export_register(register.place, place / "out")
@@ -296,6 +352,29 @@ def test_that_a_played_fleet_reads_back_the_same(fleet: Fleet, other_register: R
                 hours_per_day=pytest.approx(mine.hours_per_day, abs=0.05),
                 hours_per_day_spread=pytest.approx(mine.hours_per_day_spread, abs=0.5),
             )
+
+
+def test_that_a_machine_handed_over_keeps_its_history_of_owners(
+    fleet: Fleet, other_register: Register
+):
+    with fleet.place.store.reading() as desk:
+        machine = desk.fleet.machines()[0]
+        to = next(one.site for one in desk.fleet.sites() if one.site != machine.site)
+    transfer_machine(
+        fleet.place, machine.id, to=to, on=LAST_DAY, note="sold on", today=LAST_DAY, moment=NOW
+    )
+    export_register(fleet.place, fleet.folder / "out")
+    other_register.take_in(fleet.folder / "out")
+    export_register(other_register.place, fleet.folder / "again")
+    for kind in FILE_KINDS:
+        first, second = (fleet.folder / name / f"{kind.name}.csv" for name in ("out", "again"))
+        assert first.read_bytes() == second.read_bytes(), kind.name
+    register = register_facts(other_register.place, today=LAST_DAY)
+    [after] = [one for one in register.machines if one.came_from]
+    [before] = [one for one in register.machines if one.went_to]
+    assert after.code == before.code == machine.code
+    told = machine_record(other_register.place, after.id, today=LAST_DAY)
+    assert [one.id for one in told.earlier] == [before.id]
 
 
 def test_that_an_empty_register_exports_files_to_fill_in(register: Register):

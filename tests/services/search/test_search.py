@@ -3,10 +3,21 @@
 import pytest
 
 from fluiddesk.domain.errors import CancelledError
+from fluiddesk.domain.identity import bottle_code
+from fluiddesk.services.outside_plan.fluid_samples import (
+    FluidSampleKind,
+    NewFluidSample,
+    register_fluid_sample,
+)
+from fluiddesk.services.papers.facts import OwnerKind, PaperOwner
+from fluiddesk.services.papers.remarks import add_remark
+from fluiddesk.services.register.facts import BatchFacts, TankFacts
+from fluiddesk.services.register.fluids import save_batch, save_tank
+from fluiddesk.services.register.read import register_facts
 from fluiddesk.services.search.facts import HitKind
 from fluiddesk.services.search.find import find
 from fluiddesk.services.search.index import build_index
-from tests.fleets import NOW, Fleet, results
+from tests.fleets import LAST_DAY, NOW, Fleet, results
 
 
 def test_that_a_machine_number_finds_the_machine_first_then_its_boxes(fleet: Fleet):
@@ -50,6 +61,40 @@ def test_that_box_words_and_machine_together_name_one_box(fleet: Fleet):
     box = fleet.boxes("engine")[0]
     hits = find(build_index(fleet.place), f"{box.machine} engine").hits
     assert hits[0].compartment_id == box.compartment_id
+
+
+def test_that_tanks_deliveries_and_what_belongs_to_them_are_found(either_fleet: Fleet):
+    place = either_fleet.place
+    facts = register_facts(place, today=LAST_DAY)
+    site, fluid = facts.sites[0], facts.fluids[0]
+    tank = save_tank(
+        place, TankFacts(site=site.site, code="T-44", fluid=fluid.code, location="north yard"),
+        today=LAST_DAY, moment=NOW,
+    )  # fmt: skip
+    batch = save_batch(
+        place, BatchFacts(site=site.site, fluid=fluid.code, batch="D-9/12", delivered_on=LAST_DAY),
+        today=LAST_DAY, moment=NOW,
+    )  # fmt: skip
+    add_remark(place, PaperOwner(OwnerKind.FLUID_TANK, tank.row), "water drained", moment=NOW)
+    told = NewFluidSample(
+        site_id=site.site, kind=FluidSampleKind.TANK, fluid_code=fluid.code,
+        bottle_code=bottle_code("26F00001"), taken_on=LAST_DAY, tank_id=tank.row, container="T-44",
+    )  # fmt: skip
+    sample = register_fluid_sample(place, told, moment=NOW, today=LAST_DAY)
+    add_remark(place, PaperOwner(OwnerKind.FLUID_SAMPLE, sample), "cloudy", moment=NOW)
+    index = build_index(place)
+    [found] = find(index, "north yard").hits
+    assert (found.kind, found.found, found.store) == (
+        HitKind.TANK, "T-44", (HitKind.TANK, tank.row),
+    )  # fmt: skip
+    assert found.place == f"{site.name}, tank T-44, {fluid.code}"
+    [delivery] = find(index, "d9 12 delivery").hits
+    assert delivery.store == (HitKind.DELIVERY, batch.row)
+    [remark] = find(index, "drained").hits
+    assert (remark.kind, remark.store) == (HitKind.REMARK, (HitKind.TANK, tank.row))
+    [cloudy] = find(index, "cloudy").hits
+    assert cloudy.store == (HitKind.FLUID_SAMPLE, sample)
+    assert (cloudy.machine_id, cloudy.compartment_id) == (None, None)
 
 
 def test_that_nothing_found_and_nothing_typed_are_said(fleet: Fleet):

@@ -20,11 +20,16 @@ def test_that_every_limit_in_force_is_shown_with_its_source_and_who_set_it(fleet
     assert len(told.lines) == len(the_catalogue().starter_limits)
     assert all(line.source and line.set_by and line.unit is not None for line in told.lines)
     judged = sum(limit.kind in JUDGED_KINDS for limit in the_catalogue().starter_limits)
-    kept = len(told.lines) - judged
     assert told.sentence == (
-        f'Limit set 1 "Starter limits" in force since 2000-01-01: {judged} limits judge samples, '
-        f"{kept} of other kinds are kept for reading."
+        f'Limit set 1 "Starter limits" in force since 2000-01-01: {judged} limits judge samples.'
     )
+
+
+def test_that_an_off_row_says_until_when_and_is_counted():
+    off = make_limit(is_off=True, off_until=date(2026, 9, 30), note="run-in")
+    told = shown(make_set([make_limit(), off]), the_catalogue())
+    assert told.sentence.endswith(": 2 limits judge samples, 1 of them switched off.")
+    assert [line.needs for line in told.lines] == ["", "off until 2026-09-30"]
 
 
 def test_that_no_set_in_force_is_told_with_the_remedy(fleet: Fleet):
@@ -50,7 +55,11 @@ def test_that_a_level_shows_its_bounds_plain_and_a_change_with_its_sign():
         (LimitKind.CHANGE_PERCENT, "% of new"),
         (LimitKind.RATE_PER_100H, "mg/kg per 100 h"),
         (LimitKind.LEFT_RIGHT_RATIO, "ratio"),
-        (LimitKind.COMPANION_RATIO, "ratio"),
+        (LimitKind.COMPANION_RATIO, "of own median"),
+        (LimitKind.OWN_STEP, "spreads"),
+        (LimitKind.PERCENTILE, "mg/kg"),
+        (LimitKind.OFF_GRADE, "% past the grade"),
+        (LimitKind.MISSING_TEST, ""),
     ],
 )
 def test_that_each_kind_of_limit_shows_its_unit(kind, unit):

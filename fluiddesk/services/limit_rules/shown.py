@@ -5,7 +5,13 @@ from dataclasses import dataclass
 from datetime import date
 
 from fluiddesk.domain.errors import NotFoundError
-from fluiddesk.domain.limits.limit_set import JUDGED_KINDS, Limit, LimitSet, set_in_force
+from fluiddesk.domain.limits.limit_set import (
+    JUDGED_KINDS,
+    Limit,
+    LimitKind,
+    LimitSet,
+    set_in_force,
+)
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.workplace import Workplace
 
@@ -14,7 +20,8 @@ from fluiddesk.services.workplace import Workplace
 class LimitLine:
     """One limit as shown, with the names and the unit a person reads.
 
-    ``is_judged`` is false for kinds that are kept but not computed by this version.
+    ``is_judged`` is false for kinds that are kept but not computed by this version. ``needs`` says
+    which bands need company, and how long a limit is switched off.
     """
 
     limit: Limit
@@ -52,10 +59,10 @@ class LimitsShown:
     def sentence(self) -> str:
         """Which set holds since when, and how many of its limits this version judges by."""
         judged = sum(line.is_judged for line in self.lines)
-        kept = len(self.lines) - judged
-        told = f'Limit set {self.number} "{self.name}" in force since {self.valid_from}: '
-        told += f"{judged} limits judge samples"
-        return f"{told}, {kept} of other kinds are kept for reading." if kept else f"{told}."
+        told = f'Limit set {self.number} "{self.name}" in force since {self.valid_from}'
+        off = sum(line.limit.is_off for line in self.lines)
+        rest = f", {off} of them switched off" if off else ""
+        return f"{told}: {judged} limits judge samples{rest}."
 
 
 _KIND_WORDS = {
@@ -65,6 +72,18 @@ _KIND_WORDS = {
     "rate_per_100h": "Rate per 100 h",
     "left_right_ratio": "Left / right ratio",
     "companion_ratio": "Companion ratio",
+    "own_step": "Step in own history",
+    "percentile": "Percentile of like boxes",
+    "off_grade": "Outside its grade, %",
+    "missing_test": "Ordered test missing",
+}
+_UNITS = {
+    "change_percent": "% of new",
+    "left_right_ratio": "ratio",
+    "companion_ratio": "of own median",
+    "own_step": "spreads",
+    "off_grade": "% past the grade",
+    "missing_test": "",
 }
 
 
@@ -123,7 +142,7 @@ def _line(limit: Limit, catalogue: Catalogue) -> LimitLine:
         analyte=analyte.name,
         symbol=analyte.symbol,
         family=analyte.family.word,
-        unit=_unit(limit, analyte.unit),
+        unit=unit_of(limit, analyte.unit),
         kind=_KIND_WORDS[limit.kind.value],
         direction=limit.direction,
         watch=bound_text(limit.watch, limit),
@@ -137,12 +156,11 @@ def _line(limit: Limit, catalogue: Catalogue) -> LimitLine:
     )
 
 
-def _unit(limit: Limit, unit: str) -> str:
-    if limit.kind.value == "change_percent":
-        return "% of new"
-    if limit.kind.value.endswith("ratio"):
-        return "ratio"
-    return f"{unit} per 100 h" if limit.kind.value == "rate_per_100h" else unit
+def unit_of(limit: Limit, unit: str) -> str:
+    """The unit of a limit's bounds; ``unit`` is the analyte's."""
+    if limit.kind is LimitKind.RATE_PER_100H:
+        return f"{unit} per 100 h"
+    return _UNITS.get(limit.kind.value, unit)
 
 
 def bound_text(bound: float | None, limit: Limit) -> str:
@@ -153,6 +171,8 @@ def bound_text(bound: float | None, limit: Limit) -> str:
 
 
 def _needs(limit: Limit) -> str:
+    if limit.is_off:
+        return f"off until {limit.off_until}"
     parts = [
         f"{word} with {count} of the {limit.group}"
         for word, count in (("Act", limit.act_needs), ("Urgent", limit.urgent_needs))

@@ -1,0 +1,191 @@
+"""Tables of the Sampling page: what is due, the boxes of a visit, crews and service days."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, Qt
+from typing_extensions import override
+
+from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
+from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList
+from fluiddesk.desktop.viewstate.sampling_words import box_state, day_or_none
+from fluiddesk.services.visits.facts import VisitBox
+
+Cells = tuple[str, ...]
+
+
+class DueModel(FactModel):
+    """Boxes with their due points, in the order of a ``DueList``."""
+
+    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(theme=theme, parent=parent)
+        self.due: DueList | None = None
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return (
+            FactColumn(title=self.tr("State")),
+            FactColumn(title=self.tr("Site")),
+            FactColumn(title=self.tr("Machine")),
+            FactColumn(title=self.tr("Box")),
+            FactColumn(title=self.tr("Interval"), tip=self.tr("What sets the due point")),
+            FactColumn(
+                title=self.tr("Due on"), tip=self.tr("The day at the hours a day it runs now")
+            ),
+            FactColumn(title=self.tr("Window")),
+            FactColumn(
+                title=self.tr("Hours left"),
+                is_number=True,
+                tip=self.tr("Machine hours to the due point; below zero once past"),
+            ),
+            FactColumn(title=self.tr("Visit on")),
+            FactColumn(
+                title=self.tr("Worth a minute"),
+                is_number=True,
+                tip=self.tr(
+                    "Chance to catch a failure, times its cost, a minute of crew time: a ranking, "
+                    "not money"
+                ),
+            ),
+        )
+
+    def show(self, due: DueList) -> None:
+        """Show another list, or the same one in another order."""
+        self.beginResetModel()
+        self.due = due
+        self.endResetModel()
+
+    @override
+    def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
+        if self.due is not None:
+            self.beginResetModel()
+            is_down = order == Qt.SortOrder.DescendingOrder
+            self.due.show(replace(self.due.shown, sort=(column, is_down) if column >= 0 else None))
+            self.endResetModel()
+
+    @override
+    def length(self) -> int:
+        return 0 if self.due is None else len(self.due)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        return "" if self.due is None else self.due.cell(row, column)
+
+    @override
+    def tip(self, row: int, column: int) -> str:
+        return "" if self.due is None else self.due.tip(row, column)
+
+    @override
+    def is_faint(self, row: int, column: int) -> bool:
+        return column in (DueColumn.SITE, DueColumn.BASIS, DueColumn.WINDOW)
+
+    @override
+    def data(
+        self,
+        index: QModelIndex | QPersistentModelIndex,
+        role: int = Qt.ItemDataRole.DisplayRole,
+    ) -> object:
+        is_state = index.isValid() and index.column() == DueColumn.STATE
+        if is_state and role == Qt.ItemDataRole.FontRole and self.due is not None:
+            return self._theme.strong if self.due.is_pressing(index.row()) else None
+        return super().data(index, role)
+
+
+class VisitBoxModel(FactModel):
+    """The bottles of a visit, in working order."""
+
+    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(theme=theme, parent=parent)
+        self._boxes: tuple[VisitBox, ...] = ()
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return (
+            FactColumn(title=self.tr("No."), is_number=True, tip=self.tr("In working order")),
+            FactColumn(title=self.tr("Box")),
+            FactColumn(title=self.tr("Due on")),
+            FactColumn(title=self.tr("State")),
+            FactColumn(title=self.tr("Bottle")),
+        )
+
+    def show(self, boxes: Sequence[VisitBox]) -> None:
+        """Show these bottles."""
+        self.beginResetModel()
+        self._boxes = tuple(boxes)
+        self.endResetModel()
+
+    def box(self, row: int) -> VisitBox | None:
+        """The box in a row."""
+        return self._boxes[row] if 0 <= row < len(self._boxes) else None
+
+    @override
+    def length(self) -> int:
+        return len(self._boxes)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        one = self._boxes[row]
+        cells = (
+            str(one.place),
+            one.compartment,
+            day_or_none(one.due_on),
+            box_state(one),
+            one.bottle_code,
+        )
+        return cells[column]
+
+    @override
+    def tip(self, row: int, column: int) -> str:
+        one = self._boxes[row]
+        point = one.point_kind or self.tr("no sampling point on the register")
+        parts = [one.compartment, one.fluid, point]
+        if one.window is not None:
+            first, last = (day.isoformat() for day in one.window)
+            parts.append(self.tr("window {0} to {1}").format(first, last))
+        if one.is_pulled_in:
+            parts.append(self.tr("taken along a little early"))
+        if one.why_not:
+            parts.append(one.why_not)
+        return "\n".join(part for part in parts if part)
+
+    @override
+    def is_faint(self, row: int, column: int) -> bool:
+        return column in (0, 2)
+
+
+class CellsModel(FactModel):
+    """Rows of texts with a key each."""
+
+    def __init__(
+        self, heads: Sequence[FactColumn], *, theme: Theme, parent: QObject | None = None
+    ) -> None:
+        self._heads = tuple(heads)
+        super().__init__(theme=theme, parent=parent)
+        self._rows: tuple[tuple[bytes, Cells], ...] = ()
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return self._heads
+
+    def show(self, rows: Sequence[tuple[bytes, Cells]]) -> None:
+        """Show these rows."""
+        self.beginResetModel()
+        self._rows = tuple(rows)
+        self.endResetModel()
+
+    def key(self, row: int) -> bytes | None:
+        """The key of a row."""
+        return self._rows[row][0] if 0 <= row < len(self._rows) else None
+
+    def row_of(self, key: bytes) -> int:
+        """The row of a key; -1 where it is not shown."""
+        return next((n for n, one in enumerate(self._rows) if one[0] == key), -1)
+
+    @override
+    def length(self) -> int:
+        return len(self._rows)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        return self._rows[row][1][column]

@@ -1,0 +1,301 @@
+"""The Sampling page: what is due, visits on a time bar, their papers, and the crews."""
+
+from functools import partial
+from pathlib import Path
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
+from typing_extensions import override
+
+from fluiddesk.charts.look import Look
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.models.sampling import DueModel, VisitBoxModel
+from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.due_list import DueList
+from fluiddesk.desktop.viewstate.round_plan import RoundPlan
+from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
+from fluiddesk.desktop.viewstate.sampling_words import (
+    nothing_planned,
+    page_sentence,
+    plan_line,
+)
+from fluiddesk.desktop.widgets.due_view import DueView
+from fluiddesk.desktop.widgets.file_asking import LastFolders
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.page_work import PageWork
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.desktop.widgets.round_acts import RoundActs
+from fluiddesk.desktop.widgets.section_bar import SectionBar
+from fluiddesk.desktop.widgets.visit_moves import VisitMoves
+from fluiddesk.desktop.widgets.visits_view import VisitsView
+from fluiddesk.desktop.widgets.work_strip import WorkStrip
+from fluiddesk.domain.errors import OperatorError
+from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.visits.book import CHANGED
+from fluiddesk.services.visits.facts import Visit
+from fluiddesk.services.workplace import Workplace
+from fluiddesk.wiring import Clock
+
+_SUBJECTS = frozenset({Subject.FLEET, Subject.RESULTS, Subject.LIMITS})
+
+
+class SamplingScreen(QWidget):
+    """Plans and runs the sampling rounds.
+
+    Signals:
+        changed: ``Changes``, for the other pages.
+        box_opened: the identifier of a box that is to be shown on its own page.
+        register_asked: the register is wanted, as there are no machines yet.
+    """
+
+    changed = Signal(object)
+    box_opened = Signal(object)
+    register_asked = Signal()
+
+    def __init__(
+        self,
+        place: Workplace,
+        *,
+        clock: Clock,
+        theme: Theme,
+        background: Background,
+        last_folders: LastFolders | None = None,
+        own_folder: Path | None = None,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self.title = self.tr("Sampling")
+        self._place, self._clock, self._background = place, clock, background
+        self._calls = SamplingCalls(place=place, own_folder=own_folder)
+        self._facts: SamplingFacts | None = None
+        self._is_telling = False
+        self.plan: RoundPlan | None = None
+        self._sentence = QuietLabel("sentence", theme)
+        self._about = QuietLabel("small", theme)
+        self._strip = WorkStrip()
+        self.notice = InlineNotice(theme)
+        self.work = PageWork(background, strip=self._strip, notice=self.notice, parent=self)
+        self.moves = VisitMoves(self._calls, clock=clock, background=background, parent=self)
+        self._boxes = VisitBoxModel(theme=theme, parent=self)
+        self._due = DueModel(theme=theme, parent=self)
+        kind_name = place.catalogue.machine_kind_name
+        self.visits = VisitsView(
+            self._boxes, self._boxes, self.moves, theme=theme, kind_name=kind_name
+        )
+        self.due = DueView(self._due, self._due, theme=theme)
+        self.acts = RoundActs(
+            self._calls,
+            moves=self.moves,
+            work=self.work,
+            clock=clock,
+            folders=last_folders or LastFolders(None),
+            window=self,
+        )
+        self.acts.apply_theme(theme)
+        self.sections = SectionBar(
+            (("visits", self.tr("Visits")), ("due", self.tr("Due"))), _look(theme), self
+        )
+        self.stack = QStackedWidget()
+        self._parts: dict[str, QWidget] = {"visits": self.visits, "due": self.due}
+        self._lay_out()
+        self._connect()
+
+    def _lay_out(self) -> None:
+        for part in self._parts.values():
+            self.stack.addWidget(part)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
+        column.setSpacing(GAP)
+        for one in (self._sentence, self._about, self._strip, self.notice, self.sections):
+            column.addWidget(one)
+        column.addWidget(self.stack, 1)
+        self.sections.show_chosen("visits")
+
+    def _connect(self) -> None:
+        self.sections.chosen.connect(self.show_section)
+        self.visits.wishes_changed.connect(self.refresh)
+        self.visits.site_chosen.connect(self._show_site)
+        self.visits.asked.connect(lambda key: self.acts.do(key, self.visits.board.chosen))
+        for opened in (self.visits.box_opened, self.due.box_opened):
+            opened.connect(self.box_opened)
+        self.visits.board.refused_move.connect(
+            lambda: self._tell("", self.tr("That day has passed. Choose today or a day to come."))
+        )
+        self.moves.moved.connect(lambda _key: self._tell_plan())
+        self.moves.saved.connect(self._tell_others)
+        self.moves.refused.connect(
+            partial(self._tell_failure, title=self.tr("The visit was not moved"))
+        )
+        self.acts.kept_changed.connect(self._show_kept)
+        self.acts.plan_changed.connect(self._show_plan)
+        self.acts.changed.connect(self._tell_others)
+        self.acts.told.connect(self._tell)
+        self.work.refused.connect(lambda _error: self._read_kept())
+        stack = self.moves.undo_stack
+        for keys, then in (
+            ("Ctrl+Z", stack.undo),
+            ("Ctrl+Y", stack.redo),
+            ("Ctrl+Shift+Z", stack.redo),
+        ):
+            shortcut = QShortcut(QKeySequence(keys), self)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(then)
+
+    # --- showing ----------------------------------------------------------------------------
+
+    @property
+    def sentence(self) -> str:
+        """The page's sentence as shown."""
+        return self._sentence.text()
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for part in (self._sentence, self._about, self.notice, self.visits, self.due, self.acts):
+            part.apply_theme(theme)
+        for model in (self._boxes, self._due):
+            model.apply_theme(theme)
+        self.sections.apply_look(_look(theme))
+
+    def show_section(self, key: str) -> None:
+        """Turn to a section."""
+        self.sections.show_chosen(key)
+        self.stack.setCurrentWidget(self._parts[key])
+
+    @override
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        # What one came for are the visits.
+        self.visits.board.setFocus()
+
+    def refresh(self) -> None:
+        """Read what is due and plan anew, once every move is saved."""
+        self.moves.when_saved(self._read)
+
+    def _read(self) -> None:
+        wishes, today = self.visits.wishes, self._clock.today()
+        self._background.run(
+            lambda _: self._calls.facts(wishes, today=today),
+            done=self.show_facts,
+            failed=partial(self._tell_failure, title=self.tr("No visits to show")),
+            label=self.tr("Planning visits"),
+            slot="sampling",
+        )
+
+    def show_changes(self, changes: Changes) -> None:
+        """Plan anew when the fleet, its results or its intervals changed elsewhere."""
+        if not self._is_telling and changes.subjects & _SUBJECTS:
+            self.refresh()
+
+    def show_facts(self, facts: SamplingFacts) -> None:
+        """Show what is due, proposed and kept; proposals that were moved stay where they are."""
+        plan = RoundPlan(facts)
+        if self.plan is not None:
+            plan.take_days(self.plan)
+        self._facts, self.plan = facts, plan
+        self.moves.begin(plan)
+        self.acts.begin(plan)
+        self.visits.show_sites(facts.sites)
+        plan.show_site(self.visits.site_shown)
+        due = DueList(
+            facts.fleet,
+            self._place.catalogue,
+            until=facts.plan.until,
+            worth=facts.worth,
+            visits=tuple(plan.every.values()),
+        )
+        self.due.show_list(due)
+        has_machines = len(facts.fleet) > 0
+        self.sections.show_sections(shown=has_machines)
+        self.stack.setVisible(has_machines)
+        if not has_machines:
+            self._show_empty()
+        self._show_plan()
+
+    def _show_empty(self) -> None:
+        self.notice.say(
+            self.tr("Begin with the register"),
+            self.tr("Enter a site, its machines and their boxes. What is due follows from that."),
+            [(self.tr("Open the register"), self.register_asked.emit)],
+        )
+
+    def _show_plan(self) -> None:
+        if self.plan is not None:
+            self.visits.show_plan(self.plan, nothing=nothing_planned(self.plan))
+        self._tell_plan()
+
+    def _tell_plan(self) -> None:
+        plan, facts = self.plan, self._facts
+        if plan is None or facts is None:
+            return
+        self._sentence.setText(page_sentence(facts, plan))
+        self._about.setText(plan_line(plan))
+        self._about.setVisible(bool(self._about.text()))
+        if self.due.due is not None:
+            self.due.due.take_visits(tuple(plan.every.values()))
+
+    def _show_site(self, site: str) -> None:
+        if self.plan is not None:
+            self.plan.show_site(site)
+        self.due.show_site(site)
+        self._show_plan()
+
+    def _show_kept(self, kept: tuple[Visit, ...]) -> None:
+        plan = self.plan
+        if plan is None:
+            return
+        before = {key: _boxes(one.visit) for key, one in plan.every.items()}
+        chosen = {box for key in self.visits.board.chosen for box in before.get(key, ())}
+        plan.show_kept(kept)
+        self.moves.undo_stack.clear()
+        self._show_plan()
+        # A proposal that was kept has another key now, but the same bottles.
+        again = [key for key, one in plan.every.items() if _boxes(one.visit) & chosen]
+        self.visits.board.choose(*again)
+
+    def _read_kept(self) -> None:
+        today = self._clock.today()
+        self._background.run(
+            lambda _: self._calls.kept(today=today),
+            done=self._show_kept,
+            failed=partial(self._tell_failure, title=self.tr("The visits were not read")),
+            label=self.tr("Reading the visits"),
+            slot="sampling kept",
+        )
+
+    # --- telling ----------------------------------------------------------------------------
+
+    def _tell_others(self) -> None:
+        self._is_telling = True
+        try:
+            self.changed.emit(CHANGED)
+        finally:
+            self._is_telling = False
+
+    def _tell(self, title: str, text: str) -> None:
+        self.notice.say(title, text, [(self.tr("Close"), self.notice.clear)])
+
+    def _tell_failure(self, error: Exception, title: str) -> None:
+        if isinstance(error, OperatorError):
+            self._tell(title, str(error))
+        else:
+            self._background.failed.emit(title, error)
+
+    @override
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.matches(QKeySequence.StandardKey.Refresh):
+            self.refresh()
+        elif event.matches(QKeySequence.StandardKey.Find):
+            self.show_section("due")
+            self.due.filter_box.setFocus()
+            self.due.filter_box.selectAll()
+        else:
+            super().keyPressEvent(event)
+
+
+def _boxes(visit: Visit) -> frozenset[bytes]:
+    return frozenset(box.compartment_id for box in visit.open_boxes)
+
+
+def _look(theme: Theme) -> Look:
+    return Look(colors=theme.colors, body=theme.body, small=theme.small, strong=theme.strong)

@@ -1,0 +1,42 @@
+"""What is said of limits derived from the fleet's own history."""
+
+from fluiddesk.services.limit_rules.facts import Derived, DerivedBound, DerivedRow
+
+
+def derived_sentence(derived: Derived) -> str:
+    """From which days the figures come, how many rows have enough, and what was left out."""
+    ready = sum(row.may_be_taken for row in derived.rows)
+    told = f"From {derived.since} to {derived.until}: {ready} of {len(derived.rows)} rows "
+    told += "have enough samples."
+    left_out = [f"{count} {why}" for why, count in derived.excluded.items() if count]
+    if left_out:
+        told += f" Left out: {', '.join(left_out)}."
+    return f"{told} Nothing changes until a person takes a row into a draft."
+
+
+def derived_details(row: DerivedRow) -> str:
+    """The percentiles of a row with their intervals, the shape, and what each set would flag."""
+    parts = [
+        _bound_words(name, bound)
+        for name, bound in (("Watch", row.watch), ("Act", row.act), ("Urgent", row.urgent))
+    ]
+    if row.may_be_taken and row.parent_scope and row.own_share < 1:
+        parts.append(f"Drawn towards {row.parent_scope}: {100 * row.own_share:.0f} % own figures.")
+    if row.below:
+        parts.append(f"{row.below} of {row.samples} samples are below detection.")
+    parts.extend(note for note in (row.shape_note, row.outlier_note, row.excluded_note) if note)
+    parts.append(
+        f"With a fault found: {row.present_flags_with_finding} of {row.present_flags} flagged "
+        f"now, {row.derived_flags_with_finding} of {row.derived_flags} then."
+    )
+    return " ".join(part if part.endswith(".") else f"{part}." for part in parts)
+
+
+def _bound_words(name: str, bound: DerivedBound) -> str:
+    if bound.value is None:
+        why = (bound.why or "not enough").rstrip(".")
+        return f"{name} ({bound.percent:g} %): {why}."
+    told = f"{name} {bound.value:g} ({bound.percent:g} %"
+    if bound.low is not None and bound.high is not None:
+        told += f", {bound.low:.3g} to {bound.high:.3g}"
+    return f"{told})."

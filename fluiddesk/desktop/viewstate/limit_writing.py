@@ -1,0 +1,148 @@
+"""What typing into a cell makes of a row of a draft."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import date
+from typing import Any, Final
+
+from fluiddesk.desktop.viewstate.limit_draft import DraftRow, Rule
+from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.limits.interval_rule import IntervalRule
+from fluiddesk.domain.limits.limit_set import Limit
+
+OWN_DECISION: Final = "own decision"
+"""The source of a row that a person has changed and said nothing else about."""
+
+BOUNDS: Final = ("watch", "act", "urgent")
+_NUMBERS: Final[Mapping[str, str]] = {
+    "watch": "Watch",
+    "act": "Act",
+    "urgent": "Urgent",
+    "interval_hours": "Hours",
+    "interval_days": "Days",
+    "window_share": "Window",
+}
+_CONVENTIONS: Final = ("rolling", "grid")
+
+
+def read_number(text: str, *, name: str) -> float | None:
+    """Read what was typed as a number; an empty cell is none.
+
+    Raises:
+        OperatorError: with the text and what to write instead.
+
+    >>> read_number("+12,5", name="Act"), read_number(" ", name="Act")
+    (12.5, None)
+    """
+    said = text.strip().replace("\N{MINUS SIGN}", "-").replace("\N{FIGURE SPACE}", "")
+    if not said:
+        return None
+    try:
+        number = float(said.replace(",", ".") if "." not in said else said)
+    except ValueError:
+        number = math.nan
+    if not math.isfinite(number):
+        raise OperatorError(
+            f'{name}: "{text.strip()}" is not a number. '
+            "Write digits, such as 60 or 2.5, or leave the cell empty."
+        )
+    return number
+
+
+def written(row: DraftRow[Limit], name: str, text: str, *, who: str) -> DraftRow[Limit]:
+    """The limit's row after a text was typed into one of its cells.
+
+    A changed bound is set by the person who changed it; its source becomes their own decision
+    until they write another.
+
+    Args:
+        row: the row before.
+        name: ``watch``, ``act``, ``urgent`` or ``source``.
+        text: what was typed.
+        who: the person at the desk.
+    """
+    if name not in BOUNDS:
+        said = text.strip() or row.rule.source
+        return _taken(row, replace(row.rule, source=said, set_by=who), name)
+    try:
+        bound = read_number(text, name=_NUMBERS[name])
+    except OperatorError as wrong:
+        return _kept(row, name, text, str(wrong))
+    if getattr(row.rule, name) == bound:
+        return _taken(row, row.rule, name)
+    changed: dict[str, Any] = {name: bound, "set_by": who, "derivation": ""}
+    if row.was is None or row.rule.source == row.was.source:
+        changed["source"] = OWN_DECISION
+    limit = replace(row.rule, **changed)
+    if row.was is not None and limit.bounds() == row.was.bounds() and _is_own(limit):
+        limit = row.was
+    return _taken(row, limit, name)
+
+
+def _is_own(limit: Limit) -> bool:
+    return limit.source == OWN_DECISION
+
+
+def written_interval(
+    row: DraftRow[IntervalRule], name: str, text: str, *, who: str
+) -> DraftRow[IntervalRule]:
+    """The interval rule's row after a text was typed; the window is typed in percent."""
+    try:
+        value = _interval_value(name, text, row.rule)
+    except OperatorError as wrong:
+        return _kept(row, name, text, str(wrong))
+    if getattr(row.rule, name) == value:
+        return _taken(row, row.rule, name)
+    changed: dict[str, Any] = {name: value, "set_by": who}
+    if name != "source" and (row.was is None or row.rule.source == row.was.source):
+        changed["source"] = OWN_DECISION
+    return _taken(row, replace(row.rule, **changed), name)
+
+
+def _interval_value(name: str, text: str, rule: IntervalRule) -> float | int | str | None:
+    if name == "source":
+        return text.strip() or rule.source
+    if name == "convention":
+        said = text.strip().casefold()
+        if said not in _CONVENTIONS:
+            raise OperatorError(f'Counted: "{text.strip()}" is not known. Write rolling or grid.')
+        return said
+    number = read_number(text.replace("%", ""), name=_NUMBERS[name])
+    if name == "window_share":
+        if number is None:
+            raise OperatorError("Window: nothing is written. Write percent, such as 10.")
+        return number / 100
+    if name == "interval_days" and number is not None:
+        if number != int(number):
+            raise OperatorError(f'Days: "{text.strip()}" is not a whole number. Write whole days.')
+        return int(number)
+    return number
+
+
+def _taken(row: DraftRow[Rule], rule: Rule, name: str) -> DraftRow[Rule]:
+    typed = {one: kept for one, kept in row.typed.items() if one != name}
+    told = {one: kept for one, kept in row.told.items() if one != name}
+    return replace(row, rule=rule, typed=typed, told=told, last_sound=row.counts)
+
+
+def _kept(row: DraftRow[Rule], name: str, text: str, wrong: str) -> DraftRow[Rule]:
+    typed = {**row.typed, name: text.strip()}
+    told = {**row.told, name: wrong}
+    return replace(row, typed=typed, told=told, last_sound=row.counts)
+
+
+def switched_off(row: DraftRow[Limit], *, reason: str, until: date, who: str) -> DraftRow[Limit]:
+    """The row switched off for its scope, with the reason and the day it ends."""
+    limit = replace(row.rule, is_off=True, note=reason.strip(), off_until=until, set_by=who)
+    return replace(row, rule=limit, last_sound=row.counts)
+
+
+def switched_on(row: DraftRow[Limit], *, who: str) -> DraftRow[Limit]:
+    """The row in use again."""
+    if row.was is not None and not row.was.is_off:
+        note, by = row.was.note, row.was.set_by
+    else:
+        note, by = "", who
+    limit = replace(row.rule, is_off=False, note=note, off_until=None, set_by=by)
+    return replace(row, rule=limit, last_sound=row.counts)

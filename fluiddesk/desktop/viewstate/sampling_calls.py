@@ -1,0 +1,178 @@
+"""What the Sampling page asks of the services."""
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from fluiddesk.domain.identity import MachineId, SiteId
+from fluiddesk.services.changes import Changes
+from fluiddesk.services.fleet_condition import FleetCondition
+from fluiddesk.services.visits.facts import Crew, ServiceDate, Visit, VisitPlan
+from fluiddesk.services.visits.plan import PlanWishes
+from fluiddesk.services.workplace import Workplace
+
+if TYPE_CHECKING:
+    from fluiddesk.services.interval_compliance.facts import EventColumns
+    from fluiddesk.services.visit_papers.facts import Kit, Label, LabelStock, Sheet
+    from fluiddesk.services.visits.book import Issued
+    from fluiddesk.services.visits.worthwhile import WorthLine
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KnownMachine:
+    """A machine that a service day can be given to."""
+
+    id: MachineId
+    site: SiteId
+    code: str
+    kind: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SamplingFacts:
+    """What the page shows of the plan: what is due, what is proposed, and what is kept."""
+
+    fleet: FleetCondition
+    plan: VisitPlan
+    kept: tuple[Visit, ...]
+    crews: tuple[Crew, ...]
+    service_days: tuple[ServiceDate, ...]
+    worth: "tuple[WorthLine, ...]"
+    sites: Mapping[SiteId, str]
+    machines: tuple[KnownMachine, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class SamplingCalls:
+    """The use cases of the page on one workplace. Every one may raise an ``OperatorError``.
+
+    ``own_folder`` holds procedures and label stocks of the site's own.
+    """
+
+    place: Workplace
+    own_folder: Path | None = None
+
+    def facts(self, wishes: PlanWishes, *, today: date) -> SamplingFacts:
+        """What is due, proposed and kept."""
+        from fluiddesk.services.fleet_condition import fleet_condition
+        from fluiddesk.services.visits.book import crews
+        from fluiddesk.services.visits.plan import propose_visits
+        from fluiddesk.services.visits.service_days import service_dates
+        from fluiddesk.services.visits.worthwhile import worthwhile_bottles
+
+        fleet = fleet_condition(self.place, today=today)
+        return SamplingFacts(
+            fleet=fleet,
+            plan=propose_visits(self.place, today=today, wishes=wishes),
+            kept=self.kept(today=today),
+            crews=crews(self.place),
+            service_days=service_dates(self.place),
+            worth=worthwhile_bottles(self.place, today=today),
+            sites={SiteId(row.site_id): row.site for row in fleet.rows},
+            machines=_machines(fleet),
+        )
+
+    def kept(self, *, today: date) -> tuple[Visit, ...]:
+        """The visits that are planned or issued."""
+        from fluiddesk.services.visits.read import visits
+
+        return visits(self.place, today=today)
+
+    def keep(self, visits: Sequence[Visit], *, moment: datetime) -> tuple[bytes, ...]:
+        """Keep proposed visits."""
+        from fluiddesk.services.visits.book import save_visits
+
+        return save_visits(self.place, visits, moment=moment)
+
+    def move(
+        self,
+        visit: Visit,
+        *,
+        to: date,
+        today: date,
+        moment: datetime,
+        crew: bytes | None = None,
+    ) -> Changes:
+        """Move a kept visit to another day."""
+        from fluiddesk.services.visits.book import move_visit
+
+        return move_visit(
+            self.place,
+            visit.id,
+            to=to,
+            version=visit.version,
+            today=today,
+            moment=moment,
+            crew=crew,
+        )
+
+    def give_up(self, visits: Sequence[Visit], *, why: str, moment: datetime) -> Changes:
+        """Give visits up, one after the other."""
+        from fluiddesk.services.visits.book import CHANGED, drop_visit
+
+        for one in visits:
+            drop_visit(self.place, one.id, why=why, version=one.version, moment=moment)
+        return CHANGED
+
+    def issue(self, ids: Sequence[bytes], *, today: date, moment: datetime) -> "Issued":
+        """Give every open bottle of some visits its code."""
+        from fluiddesk.services.visits.book import issue_bottles
+
+        return issue_bottles(self.place, ids, today=today, moment=moment)
+
+    def save_crew(self, crew: Crew, *, moment: datetime) -> bytes:
+        """Add a crew or change one."""
+        from fluiddesk.services.visits.book import save_crew
+
+        return save_crew(self.place, crew, moment=moment)
+
+    def save_service_day(self, service: ServiceDate, *, moment: datetime) -> bytes:
+        """Add a service day, change one, or take it back."""
+        from fluiddesk.services.visits.book import save_service_date
+
+        return save_service_date(self.place, service, moment=moment)
+
+    def sheets(self, ids: Collection[bytes], *, today: date) -> "tuple[Sheet, ...]":
+        """The sheets of some visits."""
+        from fluiddesk.services.visit_papers.sheets import visit_sheets
+
+        return visit_sheets(self.place, tuple(ids), today=today, own_folder=self.own_folder)
+
+    def kit(self, sheets: "Sequence[Sheet]") -> "Kit":
+        """What a round needs."""
+        from fluiddesk.services.visit_papers.sheets import kit_list
+
+        return kit_list(sheets, own_folder=self.own_folder)
+
+    def labels(self, ids: Collection[bytes], *, today: date) -> "tuple[Label, ...]":
+        """The labels of the issued bottles of some visits."""
+        from fluiddesk.services.visit_papers.labels import visit_labels
+
+        return visit_labels(self.place, tuple(ids), today=today)
+
+    def label_stocks(self) -> "dict[str, LabelStock]":
+        """Every label stock by its code."""
+        from fluiddesk.services.visit_papers.procedures import label_stocks
+
+        return label_stocks(self.own_folder)
+
+    def events(self, *, today: date) -> "EventColumns":
+        """Every due event of the fleet."""
+        from fluiddesk.services.interval_compliance.events import event_columns
+
+        return event_columns(self.place, today=today)
+
+
+def _machines(fleet: FleetCondition) -> tuple[KnownMachine, ...]:
+    found = {
+        row.machine_id: KnownMachine(
+            id=MachineId(row.machine_id),
+            site=SiteId(row.site_id),
+            code=row.machine,
+            kind=row.machine_kind,
+        )
+        for row in fleet.rows
+    }
+    return tuple(found.values())

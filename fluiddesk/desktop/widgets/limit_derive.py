@@ -1,0 +1,97 @@
+"""Limits derived from the fleet's own history beside the present ones, taken row by row."""
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from fluiddesk.desktop.models.limit_lists import DerivedModel
+from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.limit_derive import derived_details, derived_sentence
+from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.domain.limits.limit_set import Limit
+from fluiddesk.services.limit_rules.facts import Derived
+
+_ANALYTE, _MACHINES, _UNIT, _NOW, _THEN, _FOR = 0, 3, 6, 7, 8, 9
+
+
+class DerivePanel(QWidget):
+    """Shows what was derived for a group.
+
+    Signals:
+        taken: limits of the rows that are chosen, to go into the draft.
+        closed: the limits are to be shown again.
+    """
+
+    taken = Signal(object)
+    closed = Signal()
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self._title = QuietLabel("strong", theme)
+        self._sentence = QuietLabel("small", theme)
+        self._rows = DerivedModel(theme=theme, parent=self)
+        self.table = FactTable(self._rows, name=self.tr("Derived from the fleet's history"))
+        self.table.set_widths({_ANALYTE: 124, 1: 46, 2: 64, 4: 112, 5: 124})
+        self.table.fit_columns(
+            stretch=_FOR,
+            least=112,
+            optional={_THEN: 76, _NOW: 72, _UNIT: 76, _MACHINES: 72},
+            roomy={_ANALYTE: 216},
+        )
+        self._details = QuietLabel("body", theme)
+        self._details.setWordWrap(True)
+        self._details.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.take_button = QPushButton(self.tr("Take the chosen rows into the draft"))
+        self.close_button = QPushButton(self.tr("Back to the limits"))
+        self._hint = QuietLabel("small", theme)
+        self._can_take = False
+        buttons = QHBoxLayout()
+        buttons.setSpacing(GAP)
+        buttons.addWidget(self.take_button)
+        buttons.addWidget(self.close_button)
+        buttons.addWidget(self._hint, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(GAP, 0, 0, 0)
+        column.setSpacing(STEP)
+        for part in (self._title, self._sentence):
+            column.addWidget(part)
+        column.addWidget(self.table, 1)
+        column.addWidget(self._details)
+        column.addLayout(buttons)
+        self.table.row_chosen.connect(self._chosen)
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._arm())
+        self.take_button.clicked.connect(self._take)
+        self.close_button.clicked.connect(self.closed)
+
+    def show_derived(self, derived: Derived, *, group: str, can_take: bool) -> None:
+        """Show another answer."""
+        self._title.setText(group)
+        self._sentence.setText(derived_sentence(derived))
+        # What can be taken comes first; inside, the order of the groups.
+        self._rows.show(sorted(derived.rows, key=lambda row: not row.may_be_taken))
+        self._can_take = can_take
+        self._hint.setText("" if can_take else self.tr("Make a draft to take rows into it."))
+        self.table.choose(0)
+        self.table.setFocus()
+        self._arm()
+
+    @property
+    def chosen(self) -> list[Limit]:
+        """The limits of the rows that are chosen and have enough behind them."""
+        rows = sorted(one.row() for one in self.table.selectionModel().selectedRows())
+        found = (self._rows.rows[row].limit for row in rows)
+        return [limit for limit in found if limit is not None]
+
+    def _chosen(self, row: int) -> None:
+        self._details.setText(derived_details(self._rows.rows[row]) if row >= 0 else "")
+
+    def _arm(self) -> None:
+        self.take_button.setEnabled(self._can_take and bool(self.chosen))
+
+    def _take(self) -> None:
+        self.taken.emit(self.chosen)
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for part in (self._title, self._sentence, self._details, self._hint, self._rows):
+            part.apply_theme(theme)

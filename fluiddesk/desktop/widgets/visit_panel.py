@@ -1,0 +1,148 @@
+"""The chosen visit beside the time bar: when, what can be done, and its bottles."""
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import QAbstractItemModel, Qt, Signal
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QVBoxLayout, QWidget
+
+from fluiddesk.desktop.theme import STEP, Theme
+from fluiddesk.desktop.viewstate.round_plan import Planned, Standing
+from fluiddesk.desktop.viewstate.sampling_words import (
+    counted,
+    several_lines,
+    visit_lines,
+    visit_place,
+)
+from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+
+_NUMBER, _DUE, _STATE, _BOTTLE = 0, 2, 3, 4
+
+
+class VisitPanel(QWidget):
+    """Shows one visit, or counts several.
+
+    Signals:
+        asked: what a button stands for: ``keep``, ``leave_out``, ``move``, ``give_up``, ``issue``,
+            ``sheets``, ``kit`` or ``labels``.
+        box_opened: the row of a bottle whose box is to be opened.
+    """
+
+    asked = Signal(str)
+    box_opened = Signal(int)
+
+    def __init__(
+        self,
+        model: QAbstractItemModel,
+        *,
+        theme: Theme,
+        kind_name: Callable[[str], str],
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._kind_name = kind_name
+        self.title = QuietLabel("strong", theme)
+        self._about = QuietLabel("small", theme)
+        self._day = QuietLabel("body", theme)
+        self._window = QuietLabel("small", theme)
+        self._labels = (self.title, self._about, self._day, self._window)
+        self._day.setWordWrap(True)
+        self._buttons: dict[str, QPushButton] = {}
+        self._menu = QMenu(self)
+        self.table = FactTable(model, name=self.tr("Bottles of the visit"))
+        self.table.set_widths({_NUMBER: 34, _DUE: 84, _STATE: 62, _BOTTLE: 96})
+        self.table.share_room(1)
+        self.table.row_opened.connect(self.box_opened)
+        self._lay_out()
+
+    def _lay_out(self) -> None:
+        shown = (
+            ("keep", self.tr("Keep")),
+            ("move", self.tr("Move...")),
+            ("leave_out", self.tr("Leave out")),
+            ("issue", self.tr("Issue bottles")),
+            ("give_up", self.tr("Give up...")),
+            ("print", self.tr("Print")),
+        )
+        row = QHBoxLayout()
+        row.setSpacing(STEP)
+        for key, words in shown:
+            button = QPushButton(words)
+            button.setAutoDefault(True)
+            self._buttons[key] = button
+            row.addWidget(button)
+            if key != "print":
+                button.clicked.connect(lambda _=False, key=key: self.asked.emit(key))
+        row.addStretch(1)
+        for key, words in (
+            ("sheets", self.tr("Visit &sheets...")),
+            ("kit", self.tr("&Kit list...")),
+            ("labels", self.tr("Bottle &labels...")),
+        ):
+            action = self._menu.addAction(words)
+            action.triggered.connect(lambda _=False, key=key: self.asked.emit(key))
+        self._buttons["print"].setMenu(self._menu)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(STEP)
+        for label in self._labels:
+            column.addWidget(label)
+        column.addSpacing(STEP)
+        column.addLayout(row)
+        column.addSpacing(STEP)
+        column.addWidget(self.table, 1)
+        column.setAlignment(Qt.AlignmentFlag.AlignTop)
+
+    def button(self, key: str) -> QPushButton:
+        """The button that asks for something."""
+        return self._buttons[key]
+
+    def focus_first(self) -> None:
+        """Lead the keyboard to the first thing that can be done."""
+        for button in self._buttons.values():
+            if button.isVisible() and button.isEnabled():
+                button.setFocus(Qt.FocusReason.TabFocusReason)
+                return
+
+    def show_visits(self, some: Sequence[Planned]) -> None:
+        """Show a visit with what can be done, or what several come to."""
+        self.setVisible(bool(some))
+        if not some:
+            return
+        first, is_one = some[0], len(some) == 1
+        if is_one:
+            kind = self._kind_name(first.visit.machine_kind)
+            told = (first.visit.machine, visit_place(first, kind), *visit_lines(first))
+        else:
+            told = (self.tr("{0} visits chosen").format(len(some)), "", *several_lines(some))
+        for label, words in zip(self._labels, told, strict=True):
+            label.setText(words)
+            label.setVisible(bool(words))
+        self.table.setVisible(is_one)
+        self._offer(some)
+
+    def _offer(self, some: Sequence[Planned]) -> None:
+        """Offer what can be done with the chosen visits."""
+        proposed = sum(not one.is_kept for one in some)
+        open_ones = [one for one in some if one.standing in (Standing.KEPT, Standing.ISSUED)]
+        to_issue = sum(one.standing is Standing.KEPT for one in some)
+        keep, issue = self._buttons["keep"], self._buttons["issue"]
+        keep.setVisible(proposed > 0)
+        keep.setText(self.tr("Keep") if len(some) == 1 else self.tr("Keep {0}").format(proposed))
+        self._buttons["leave_out"].setVisible(proposed > 0)
+        self._buttons["move"].setVisible(len(some) == 1 and _can_move(some[0]))
+        bottles = sum(one.bottles for one in some if one.standing is Standing.KEPT)
+        issue.setVisible(to_issue > 0)
+        issue.setText(self.tr("Issue {0}").format(counted(bottles, "bottle")))
+        self._buttons["give_up"].setVisible(bool(open_ones) and not proposed)
+        self._buttons["print"].setVisible(bool(open_ones))
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for label in self._labels:
+            label.apply_theme(theme)
+
+
+def _can_move(one: Planned) -> bool:
+    """Whether a visit can still be moved."""
+    return one.standing is not Standing.DONE

@@ -1,0 +1,324 @@
+"""In how many hours a level reaches a limit, as a distribution and not as one number.
+
+For each rate on a grid (``prior.py``) the level is followed through the samples of the present
+fill by the mass balance of ``wear/balance.py``, each sample drawing it towards what was measured
+(Kalman's filter in one dimension, from memory, unconfirmed); what a rate makes of the samples is
+its likelihood. From the last sample on the level goes the same way, spread by the error of the
+present level and by wear coming in lumps (gamma process, by its mean and variance). The chance to
+have reached the limit by an hour is that of lying beyond it, for a level that only rises; where it
+may fall again, the highest chance so far. No random numbers: the same input, the same answer.
+
+Everything looks upward: for a limit that is reached by falling turn the sign of every level first.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fluiddesk.domain.trends.prior import (
+    BoolArray,
+    FillRates,
+    FloatArray,
+    Group,
+    RateGrid,
+    box_rates,
+    completed,
+    fill_rates,
+    normalised,
+)
+from fluiddesk.domain.wear.balance import after, filled_share
+
+LUMP_HOURS: Final = 8.0
+"""Hours of wear that come at once in the gamma process of wear (common practice, no source)."""
+
+HORIZON_HOURS: Final = 4000.0
+"""A limit further away than this is not in sight: no fill is run so long (common practice)."""
+
+FEWEST_PAST_FILLS: Final = 2
+FEWEST_SAMPLES: Final = 3
+"""What a forecast needs where no like box is known (common practice, no source)."""
+
+AHEAD: Final = np.concatenate([[0.0], np.geomspace(4.0, HORIZON_HOURS, 95)])
+"""The hours looked at."""
+
+BLOCK_ROWS: Final = 256
+"""Rows worked out in one go: bounds the memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Watched:
+    """What was seen in the present fill, n rows (one analyte of one box) x k samples in order.
+
+    Attributes:
+        start: level just after the change; the first sample's where no change is known.
+        start_sd: how well it is known, above 0.
+        step_hours: hours from the sample before (or the change); NaN where there is no sample.
+        values: the level measured; NaN where there is none.
+        sd: standard deviation of its error, above 0.
+        is_bound: the true level is at most this (below detection, and the limit lies above).
+        loss: share of the substance lost per hour in each step.
+        brought: level brought per hour by what makes up the loss in each step.
+        loss_ahead: the same from the last sample on, shape (n,).
+        brought_ahead: likewise.
+        lump_hours: hours of wear that come at once; 0 for what is used up evenly.
+    """
+
+    start: FloatArray
+    start_sd: FloatArray
+    step_hours: FloatArray
+    values: FloatArray
+    sd: FloatArray
+    is_bound: BoolArray
+    loss: FloatArray
+    brought: FloatArray
+    loss_ahead: FloatArray
+    brought_ahead: FloatArray
+    lump_hours: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.start)
+
+    def rows(self, which: slice) -> "Watched":
+        """Some rows."""
+        return Watched(**{name: getattr(self, name)[which] for name in self.__dataclass_fields__})
+
+    def samples(self) -> NDArray[np.int64]:
+        """How many samples with a number each row has."""
+        count: NDArray[np.int64] = (np.isfinite(self.values) & ~self.is_bound).sum(axis=1)
+        return count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """The present fill as seen from its last sample: n rows x m rates.
+
+    ``level`` and ``variance`` are those of the last sample under each rate.
+    """
+
+    grid: RateGrid
+    level: FloatArray
+    variance: FloatArray
+    loss: FloatArray
+    brought: FloatArray
+    lump_hours: FloatArray
+
+    def chance(self, limit: FloatArray, hours: FloatArray = AHEAD) -> FloatArray:
+        """The chance that each row has reached its limit by so many hours after its last sample.
+
+        Args:
+            limit: shape (n,).
+            hours: rising, shape (t,).
+
+        Returns:
+            Shape (n, t), never falling along a row.
+        """
+        from scipy.special import ndtr
+
+        rate, loss = self.grid.rate[:, :, None], self.loss[:, None, None]
+        reached = np.empty((len(limit), len(hours)))
+        for first in range(0, len(hours), 32):
+            ahead = hours[None, None, first : first + 32]
+            mean = after(
+                self.level[:, :, None],
+                made=rate,
+                fresh=self.brought[:, None, None],
+                loss=loss,
+                hours=ahead,
+            )
+            lumps = rate**2 * self.lump_hours[:, None, None] * filled_share(2 * loss, ahead)
+            spread = self.variance[:, :, None] * np.exp(-2 * loss * ahead) + lumps
+            beyond = ndtr((mean - limit[:, None, None]) / np.sqrt(spread))
+            reached[:, first : first + 32] = (self.grid.weight[:, :, None] * beyond).sum(axis=1)
+        found: FloatArray = np.maximum.accumulate(np.clip(reached, 0.0, 1.0), axis=1)
+        return found
+
+
+def is_enough(watched: Watched, group: Group, past: FillRates) -> BoolArray:
+    """Whether a forecast can be given: a sample, and something that tells the rate."""
+    samples = watched.samples()
+    told = group.is_known | (past.count() >= FEWEST_PAST_FILLS) | (samples >= FEWEST_SAMPLES)
+    enough: BoolArray = told & (samples >= 1)
+    return enough
+
+
+def outlook(watched: Watched, group: Group, past: FillRates) -> Outlook:
+    """Where each row stands at its last sample, under every rate, and the chance of each rate.
+
+    Args:
+        watched: the samples of the present fill.
+        group: what like boxes say; NaN where they say nothing.
+        past: the rates of the box's past fills.
+    """
+    whole = completed(group, past, fallback=_plain_rate(watched))
+    grid = fill_rates(whole, box_rates(whole, past))
+    score = np.log(np.maximum(grid.weight, 1e-300))
+    level = np.broadcast_to(watched.start[:, None], grid.rate.shape).copy()
+    variance = np.broadcast_to(watched.start_sd[:, None] ** 2, grid.rate.shape).copy()
+    for place in range(watched.values.shape[1]):
+        ran = np.isfinite(watched.step_hours[:, place])
+        step = np.where(ran, watched.step_hours[:, place], 0.0)[:, None]
+        loss = np.where(ran, watched.loss[:, place], 0.0)[:, None]
+        brought = np.where(ran, watched.brought[:, place], 0.0)[:, None]
+        made = np.where(ran[:, None], grid.rate, 0.0)
+        level = after(level, made=made, fresh=brought, loss=loss, hours=step)
+        lumps = made**2 * watched.lump_hours[:, None] * filled_share(2 * loss, step)
+        variance = variance * np.exp(-2 * loss * step) + lumps
+        seen = _seen(watched, place, level, variance)
+        score, level, variance = score + seen[0], seen[1], seen[2]
+    return Outlook(
+        grid=RateGrid(rate=grid.rate, weight=normalised(score)),
+        level=level,
+        variance=np.maximum(variance, 1e-12),
+        loss=watched.loss_ahead,
+        brought=watched.brought_ahead,
+        lump_hours=watched.lump_hours,
+    )
+
+
+def _seen(
+    watched: Watched, place: int, level: FloatArray, variance: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """What one sample says of each rate, and the level after it was looked at."""
+    from scipy.special import log_ndtr
+
+    value, error = watched.values[:, place], watched.sd[:, place]
+    has = np.isfinite(value)[:, None]
+    value, error = np.where(has, value[:, None], 0.0), np.where(has, error[:, None], 1.0)
+    bound = watched.is_bound[:, place][:, None]
+    total = variance + error**2
+    away = (value - level) / np.sqrt(total)
+    told = -0.5 * away**2 - 0.5 * np.log(total)
+    if bound.any():
+        told = np.where(bound, log_ndtr(away), told)
+    share = variance / total
+    # Under a bound the level is drawn down only where it lies above what the bound allows.
+    moved = np.where(bound, np.minimum(value - level, 0.0), value - level)
+    kept = np.where(bound & (value >= level), 1.0, 1.0 - share)
+    return (
+        np.where(has, told, 0.0),
+        np.where(has, level + share * moved, level),
+        np.where(has, variance * kept, variance),
+    )
+
+
+def _plain_rate(watched: Watched) -> FloatArray:
+    """Rise over run of the present fill: a stand-in where nothing else is known."""
+    ran = np.where(np.isfinite(watched.step_hours), watched.step_hours, 0.0).sum(axis=1)
+    last = np.full(len(watched), np.nan)
+    for place in range(watched.values.shape[1]):
+        last = np.where(np.isfinite(watched.values[:, place]), watched.values[:, place], last)
+    rise = np.where(np.isfinite(last), last - watched.start, 0.0)
+    return np.where(ran > 0, rise / np.where(ran > 0, ran, 1.0), 0.0)
+
+
+def chance_by_hour(
+    watched: Watched,
+    group: Group,
+    past: FillRates,
+    *,
+    limit: FloatArray,
+    hours: FloatArray = AHEAD,
+) -> FloatArray:
+    """The chance of each row to have reached its limit by each hour after its last sample.
+
+    Args:
+        watched: n rows.
+        group: n rows.
+        past: n rows.
+        limit: shape (n,).
+        hours: rising, shape (t,).
+
+    Returns:
+        Shape (n, t); rows without enough to go by (``is_enough``) are NaN.
+
+    >>> engine = Watched(start=np.array([5.4]), start_sd=np.array([1.0]),
+    ...     step_hours=np.array([[250.0]]), values=np.array([[32.0]]), sd=np.array([[3.0]]),
+    ...     is_bound=np.zeros((1, 1), dtype=bool), loss=np.zeros((1, 1)),
+    ...     brought=np.zeros((1, 1)), loss_ahead=np.zeros(1), brought_ahead=np.zeros(1),
+    ...     lump_hours=np.full(1, LUMP_HOURS))
+    >>> group = Group(middle=np.array([0.106]), between_sd=np.array([0.4]),
+    ...               fill_sd=np.array([0.15]), boxes=np.array([30]), is_signed=np.array([False]))
+    >>> none = FillRates(rate=np.zeros((1, 0)), sd=np.zeros((1, 0)),
+    ...                  is_bound=np.zeros((1, 0), dtype=bool))
+    >>> chance = chance_by_hour(engine, group, none, limit=np.array([80.0]))
+    >>> [round(float(one[0])) for one in quantiles(chance)]
+    [324, 462, 640]
+    """
+    reached = np.full((len(watched), len(hours)), np.nan)
+    enough = is_enough(watched, group, past)
+    for first in range(0, len(watched), BLOCK_ROWS):
+        part = slice(first, first + BLOCK_ROWS)
+        seen = outlook(watched.rows(part), _part(group, part), _past(past, part))
+        reached[part] = seen.chance(limit[part], hours)
+    reached[~enough] = np.nan
+    return reached
+
+
+def _part(group: Group, which: slice) -> Group:
+    return Group(**{name: getattr(group, name)[which] for name in Group.__dataclass_fields__})
+
+
+def _past(past: FillRates, which: slice) -> FillRates:
+    return FillRates(rate=past.rate[which], sd=past.sd[which], is_bound=past.is_bound[which])
+
+
+def quantiles(
+    chance: FloatArray,
+    hours: FloatArray = AHEAD,
+    *,
+    shares: tuple[float, ...] = (0.1, 0.5, 0.9),
+) -> list[FloatArray]:
+    """The hours by which each share of the chances has reached the limit, between hours by a line.
+
+    Args:
+        chance: shape (n, t), never falling along a row.
+        hours: shape (t,).
+        shares: between 0 and 1.
+
+    Returns:
+        One column a share; infinite where the share is not reached in the hours looked at, NaN
+        where the row is.
+
+    >>> chance = np.array([[0.0, 0.5, 1.0], [0.0, 0.1, 0.2], [0.3, 0.6, 0.9]])
+    >>> [one.tolist() for one in quantiles(chance, np.array([0.0, 100.0, 200.0]),
+    ...                                    shares=(0.1, 0.6))]
+    [[20.0, 100.0, 0.0], [120.0, inf, 100.0]]
+    """
+    found = []
+    for share in shares:
+        there = chance >= share
+        first = np.argmax(there, axis=1)
+        row = np.arange(len(chance))
+        before = np.maximum(first - 1, 0)
+        low, high = chance[row, before], chance[row, first]
+        rise = np.where(high > low, high - low, 1.0)
+        part = np.where(first > 0, (share - low) / rise, 0.0)
+        at = hours[before] + part * (hours[first] - hours[before])
+        at = np.where(there.any(axis=1), at, np.inf)
+        found.append(np.where(np.isnan(chance[:, 0]), np.nan, at))
+    return found
+
+
+def first_of(chances: FloatArray, family: NDArray[np.int64]) -> FloatArray:
+    """The chance that any of several analytes of one box has reached its limit.
+
+    What rises together counts once: inside a family the highest chance, between families as if
+    they were independent (common practice, no source).
+
+    Args:
+        chances: shape (n, t), rows without NaN.
+        family: shape (n,), which rows rise together.
+
+    Returns:
+        Shape (t,).
+
+    >>> chances = np.array([[0.5], [0.4], [0.2]])
+    >>> first_of(chances, np.array([1, 1, 2])).tolist()
+    [0.6]
+    """
+    spared = np.ones(chances.shape[1])
+    for one in np.unique(family):
+        spared = spared * (1.0 - chances[family == one].max(axis=0))
+    return 1.0 - spared

@@ -1,0 +1,1 @@
+"""Where every bottle is: handed in, shipped, received, reported, or lost."""

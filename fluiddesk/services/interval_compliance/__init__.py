@@ -1,0 +1,1 @@
+"""Whether samples were taken when they were owed: due events, their outcomes, and shares."""

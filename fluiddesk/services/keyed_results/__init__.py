@@ -1,0 +1,1 @@
+"""Results keyed by hand: the queue, the grid, the checks while typing, drafts, saving, undo."""

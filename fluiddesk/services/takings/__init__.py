@@ -1,0 +1,1 @@
+"""What was done at the machine, keyed from the visit sheet."""

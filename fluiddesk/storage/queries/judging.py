@@ -1,0 +1,141 @@
+"""What happened to compartments and was ordered for samples, as rows for judging a fleet."""
+
+from collections.abc import Collection
+from typing import Any, Final
+
+from sqlalchemy import (
+    Executable,
+    Select,
+    and_,
+    literal_column,
+    null,
+    select,
+    type_coerce,
+    union_all,
+)
+from sqlalchemy.types import Text
+
+from fluiddesk.domain.fleet import Certainty, EventKind
+from fluiddesk.storage.queries.boxes import FEW
+from fluiddesk.storage.session import Session
+from fluiddesk.storage.tables.catalogue import (
+    FluidRow,
+    TestListAnalyteRow,
+    TestListKindRow,
+    TestListRow,
+)
+from fluiddesk.storage.tables.fleet import CompartmentEventRow, CompartmentRow, ComponentFitRow
+from fluiddesk.storage.tables.sampling import SampleRow
+
+TOP_UP: Final = 0
+REPAIR: Final = 1
+FIT: Final = 2
+EVENT_CODES: Final = {
+    EventKind.TOP_UP.value: TOP_UP,
+    EventKind.REPAIR.value: REPAIR,
+    EventKind.COMPONENT_FIT.value: FIT,
+}
+
+
+class JudgingQuery:
+    """Reads what besides the readings decides how samples are judged."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+
+    def events(self, compartments: Collection[bytes] | None = None) -> list[tuple[Any, ...]]:
+        """Top-ups, repairs and component fits that stand, in no order.
+
+        Returns:
+            Rows of compartment, kind (a key of ``EVENT_CODES``), day, true hours and litres; the
+            last two ``None`` where not known. SQLite gives days as ISO text: half a million
+            conversions by the database would take longer than reading them.
+        """
+        row, fit = CompartmentEventRow, ComponentFitRow
+        happened: Select[*tuple[Any, ...]] = select(
+            row.compartment_id,
+            row.kind,
+            self._day(row.happened_on),
+            row.true_hours,
+            row.litres,
+        ).where(
+            row.superseded_by.is_(None),
+            row.kind.in_(list(EVENT_CODES)),
+            row.certainty != Certainty.DENIED.value,
+        )
+        fitted: Select[*tuple[Any, ...]] = select(
+            fit.compartment_id,
+            literal_column(f"'{EventKind.COMPONENT_FIT.value}'"),
+            self._day(fit.fitted_on),
+            fit.fitted_at_hours,
+            null(),
+        )
+        if compartments is not None and len(compartments) <= FEW:
+            chosen = list(compartments)
+            happened = happened.where(
+                self._session.any_site(row.site_id), row.compartment_id.in_(chosen)
+            )
+            fitted = fitted.where(
+                self._session.any_site(fit.site_id), fit.compartment_id.in_(chosen)
+            )
+            return self._rows(happened) + self._rows(fitted)
+        dialect = self._session.connection.dialect
+        both = union_all(happened, fitted).compile(
+            dialect=dialect, compile_kwargs={"literal_binds": True}
+        )
+        return self._session.rows(str(both))
+
+    def other_sides(self, compartments: Collection[bytes]) -> list[tuple[Any, ...]]:
+        """Boxes of the same machine and kind: box asked for, its position, other box, position."""
+        own, other = CompartmentRow, CompartmentRow.__table__.alias("other")
+        wanted = select(own.id, own.position, other.c.id, other.c.position).join(
+            other,
+            and_(
+                other.c.site_id == own.site_id,
+                other.c.machine_id == own.machine_id,
+                other.c.kind == own.kind,
+                other.c.id != own.id,
+            ),
+        )
+        if len(compartments) <= FEW:
+            wanted = wanted.where(
+                self._session.any_site(own.site_id), own.id.in_(list(compartments))
+            )
+        wanted = wanted.where(
+            own.position != "", own.retired.is_(False), other.c.retired.is_(False)
+        )
+        chosen = set(compartments)
+        return [row for row in self._rows(wanted) if row[0] in chosen]
+
+    def test_lists(self) -> dict[str, list[str]]:
+        """The analyte codes each list of tests orders, by the list's code."""
+        row = TestListAnalyteRow
+        lists: dict[str, list[str]] = {code: [] for (code,) in self._rows(select(TestListRow.code))}
+        for code, analyte in self._rows(select(row.test_list_code, row.analyte)):
+            lists.setdefault(code, []).append(analyte)
+        return lists
+
+    def lists_of_kinds(self) -> dict[str, str]:
+        """The list of tests that is usual for each kind of compartment."""
+        row = TestListKindRow
+        return dict(self._rows(select(row.compartment_kind, row.test_list_code)))
+
+    def lists_of_samples(self, compartments: Collection[bytes] | None = None) -> dict[bytes, str]:
+        """The list of tests ordered for single samples, where one was named."""
+        row = SampleRow
+        wanted = select(row.id, row.test_list_code).where(row.test_list_code.is_not(None))
+        if compartments is not None and len(compartments) <= FEW:
+            wanted = wanted.where(
+                self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
+            )
+        return dict(self._rows(wanted))
+
+    def grades(self) -> dict[str, str]:
+        """The viscosity grade of each fluid, by its code."""
+        return dict(self._rows(select(FluidRow.code, FluidRow.viscosity_grade)))
+
+    def _rows(self, wanted: Executable) -> list[tuple[Any, ...]]:
+        return [tuple(row) for row in self._session.connection.execute(wanted)]
+
+    def _day(self, day: Any) -> Any:
+        return type_coerce(day, Text) if self._session.is_sqlite else day

@@ -1,0 +1,1 @@
+"""Limit sets as use cases."""
