@@ -1,7 +1,9 @@
 """``fluiddesk compliance``: whether samples were taken when they were owed."""
 
 import argparse
+import os
 from datetime import date, timedelta
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
@@ -12,6 +14,7 @@ if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
     from fluiddesk.domain.sampling.compliance import Compliance
+    from fluiddesk.services.interval_compliance.facts import ComplianceTable
 
 _GROUPS = ("site", "machine_kind", "compartment_kind", "month", "sampler", "machine")
 _YEAR = timedelta(days=365)
@@ -25,6 +28,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     parser.add_argument("--by", choices=_GROUPS, default="site", help="what the lines are told by")
     parser.add_argument("--events", action="store_true", help="every due event instead of shares")
     parser.add_argument("--target", type=float, help="percent on time below which 1 is the exit")
+    parser.add_argument("--out", type=Path, help="PDF or XLSX file to write as well")
     add_database(parser)
     parser.set_defaults(run=_compliance)
 
@@ -63,6 +67,8 @@ def _compliance(arguments: argparse.Namespace) -> int:
     table = compliance_table(
         events, catalogue, first_day=first, last_day=last, by=GroupBy(arguments.by)
     )
+    if arguments.out:
+        _write(table, arguments.out, printed_on=today)
     rows = [{arguments.by: line.group, **_measures(line.measures)} for line in table.lines]
     if arguments.format == "json":
         print_json({"from": first, "to": last, "total": _measures(table.total), "groups": rows})
@@ -74,6 +80,25 @@ def _compliance(arguments: argparse.Namespace) -> int:
     percent = table.total.on_time_share.percent
     is_short = arguments.target is not None and percent is not None and percent < arguments.target
     return Exit.ATTENTION if is_short else Exit.OK
+
+
+def _write(table: "ComplianceTable", path: Path, *, printed_on: date) -> None:
+    if path.suffix.lower() == ".xlsx":
+        from fluiddesk.services.interval_compliance.workbook import write_compliance_workbook
+
+        write_compliance_workbook(table, path)
+    elif path.suffix.lower() == ".pdf":
+        os.environ["QT_QPA_PLATFORM"] = "offscreen"
+        from PySide6.QtGui import QGuiApplication
+
+        from fluiddesk.printing.compliance_report import write_compliance
+
+        application = QGuiApplication.instance() or QGuiApplication(["fluiddesk"])
+        write_compliance(table, path, printed_on=printed_on)
+        del application
+    else:
+        raise UsageError(f'--out "{path}" is neither a .pdf nor an .xlsx file. Choose one of both.')
+    say(f"Wrote {path}.")
 
 
 def _measures(found: "Compliance") -> dict[str, Any]:

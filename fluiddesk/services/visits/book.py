@@ -159,7 +159,12 @@ def _add_visit(desk: Desk, visit: Visit, taken: dict[bytes, date]) -> bytes:
     return row
 
 
-def _visit_row(desk: Desk, visit_id: bytes) -> Mapping[str, Any]:
+def visit_row(desk: Desk, visit_id: bytes) -> Mapping[str, Any]:
+    """The row of a visit.
+
+    Raises:
+        NotFoundError: when there is none.
+    """
     found = desk.register.all(RecordKind.VISIT, id=visit_id)
     if not found:
         raise NotFoundError("This visit is no longer in the store. Read the plan again.")
@@ -170,13 +175,19 @@ def _key(row: Mapping[str, Any]) -> RecordKey:
     return RecordKey(RecordKind.VISIT, SiteId(row["site_id"]), row["id"])
 
 
-def _name(desk: Desk, row: Mapping[str, Any]) -> str:
+def visit_name(desk: Desk, row: Mapping[str, Any]) -> str:
+    """What a visit is called in the trail and in messages."""
     machine = RecordKey(RecordKind.MACHINE, SiteId(row["site_id"]), row["machine_id"])
     code = desk.register.row(machine, name="machine")["code"]
     return f"visit to {code} on {row['planned_on'].isoformat()}"
 
 
-def _refuse_closed(row: Mapping[str, Any], name: str) -> None:
+def refuse_closed(row: Mapping[str, Any], name: str) -> None:
+    """Refuse a change of a visit that was done or given up.
+
+    Raises:
+        OperatorError: naming the visit.
+    """
     if row["state"] not in _OPEN:
         told = "was done" if row["state"] == VisitState.DONE else "was given up"
         raise OperatorError(f"The {name} {told}; it cannot be changed. Plan a new visit.")
@@ -203,9 +214,9 @@ def move_visit(
             f"{to.isoformat()} has passed (today is {today.isoformat()}). Choose a day to come."
         )
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        row = _visit_row(desk, visit_id)
-        name = _name(desk, row)
-        _refuse_closed(row, name)
+        row = visit_row(desk, visit_id)
+        name = visit_name(desk, row)
+        refuse_closed(row, name)
         values: dict[str, Any] = {"planned_on": to}
         if crew is not None:
             values["crew_id"] = crew
@@ -225,18 +236,19 @@ def drop_visit(
     if not why.strip():
         raise OperatorError("A visit is given up with a reason. Say why.")
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        row = _visit_row(desk, visit_id)
-        name = _name(desk, row)
-        _refuse_closed(row, name)
+        row = visit_row(desk, visit_id)
+        name = visit_name(desk, row)
+        refuse_closed(row, name)
         values = {"state": VisitState.DROPPED.value, "note": why.strip()}
         write_record(desk, _key(row), values, version=version, name=name)
         for box in desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id):
             if box["outcome"] == BoxOutcome.OPEN:
-                _drop_box(desk, box, name, why=why.strip())
+                drop_box(desk, box, name, why=why.strip())
     return CHANGED
 
 
-def _drop_box(desk: Desk, box: Mapping[str, Any], name: str, *, why: str) -> None:
+def drop_box(desk: Desk, box: Mapping[str, Any], name: str, *, why: str) -> None:
+    """Leave one bottle of a visit unfilled; a label already issued is void."""
     key = RecordKey(RecordKind.VISIT_BOX, SiteId(box["site_id"]), box["id"])
     values = {"outcome": BoxOutcome.NOT_TAKEN.value, "why_not": why}
     desk.register.change(key, values, version=None, name=f"{name}: bottle {box['place']}")
@@ -258,9 +270,9 @@ def issue_bottles(
     with place.store.transaction(who=place.who, moment=moment) as desk:
         numbers = _Numbers(desk, today)
         for visit_id in visit_ids:
-            row = _visit_row(desk, visit_id)
-            name = _name(desk, row)
-            _refuse_closed(row, name)
+            row = visit_row(desk, visit_id)
+            name = visit_name(desk, row)
+            refuse_closed(row, name)
             boxes = desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id)
             ordered = sorted(boxes, key=lambda one: int(one["place"]))
             wanted = [one for one in ordered if one["outcome"] == BoxOutcome.OPEN]
