@@ -82,6 +82,8 @@ def _add_box_samples(parts: "_SubParsersAction[ArgumentParser]") -> None:
     reject.add_argument("--reason", required=True, help="what it wrote")
     reject.add_argument("--report", default="", help="its report's number, if it gave one")
     reject.add_argument("--received", type=_day, help="the day it got the bottle")
+    void = _part(parts, "void", _void, "bottle", about="declare a sample void, with a reason")
+    void.add_argument("--reason", required=True, help="why it is void")
 
 
 def _add_fluids(parts: "_SubParsersAction[ArgumentParser]") -> None:
@@ -215,6 +217,16 @@ def _duplicate(arguments: "Namespace") -> int:
             today=desk.clock.today(),
         )
     return _tell(arguments, bottle=made.bottle_code, registered="duplicate")
+
+
+def _void(arguments: "Namespace") -> int:
+    from fluiddesk.domain.identity import normal_bottle_code
+    from fluiddesk.services.outside_plan.voided import void_sample
+
+    with opened(arguments) as desk:
+        why, moment = arguments.reason, desk.clock.moment()
+        void_sample(desk.place, arguments.bottle, why=why, moment=moment)
+    return _tell(arguments, bottle=normal_bottle_code(arguments.bottle), registered="void")
 
 
 def _reject(arguments: "Namespace") -> int:

@@ -177,6 +177,13 @@ def _reject(offers: Offers, _today: date) -> _Made:
     )  # fmt: skip
 
 
+def _void(_offers: Offers, _today: date) -> _Made:
+    why = FormField(
+        key="reason", label="Why it is void", is_needed=True, note="such as registered twice"
+    )
+    return "Void", "Declare it void", (_bottle(), why)
+
+
 def _labels(offers: Offers, _today: date) -> _Made:
     count = FormField(
         key="count", label="How many", kind=FieldKind.WHOLE, value="20", least=1,
@@ -196,6 +203,7 @@ _FORMS: Mapping[str, Callable[[Offers, date], _Made]] = {
     "fluid": _fluid,
     "check": _check,
     "reject": _reject,
+    "void": _void,
     "labels": _labels,
     "reference": _reference,
 }
@@ -341,6 +349,19 @@ def _do_reject(
     return OutsideDone(told=words, bottle=code, changes=changes)
 
 
+def _do_void(
+    place: Workplace, values: Values, _offers: Offers, *, moment: datetime, today: date
+) -> OutsideDone:
+    from fluiddesk.domain.identity import normal_bottle_code
+    from fluiddesk.services.outside_plan.voided import void_sample
+
+    del today
+    typed = _text(values, "bottle_code")
+    changes = void_sample(place, typed, why=_text(values, "reason"), moment=moment)
+    code = normal_bottle_code(typed)
+    return OutsideDone(told=f"Bottle {code} is void.", bottle=code, changes=changes)
+
+
 def _do_labels(
     place: Workplace, values: Values, _offers: Offers, *, moment: datetime, today: date
 ) -> OutsideDone:
@@ -369,6 +390,7 @@ _ACTS: Mapping[str, Callable[..., OutsideDone]] = {
     "fluid": _do_fluid,
     "check": _do_fluid,
     "reject": _do_reject,
+    "void": _do_void,
     "labels": _do_labels,
     "reference": _do_reference,
 }

@@ -45,6 +45,7 @@ _LIST_OF: Final = {
     "walk_up": OutsideList.BOXES,
     "duplicate": OutsideList.BOXES,
     "reject": OutsideList.BOXES,
+    "void": OutsideList.BOXES,
     "fluid": OutsideList.FLUIDS,
     "check": OutsideList.FLUIDS,
     "reference": OutsideList.FLUIDS,
@@ -143,6 +144,7 @@ class OutsideView(QWidget):
             "fluid": QPushButton(self.tr("Drum, tank, new fluid…")),
             "check": QPushButton(self.tr("Check sample…")),
             "reject": QPushButton(self.tr("Rejected…")),
+            "void": QPushButton(self.tr("Void…")),
             "labels": QPushButton(self.tr("Spare labels…")),
         }
         self._lay_out()
@@ -355,7 +357,7 @@ class OutsideView(QWidget):
                 self.told.emit(self.tr("The labels are on the clipboard."))
             case "duplicate":
                 self.begin(key, {"first": line.bottle})
-            case "walk_up" | "fluid" | "reject" | "reference":
+            case "walk_up" | "fluid" | "reject" | "void" | "reference":
                 self.begin(key, {"bottle_code": line.bottle})
             case _:
                 pass
@@ -381,7 +383,7 @@ class OutsideView(QWidget):
     def _saved(self, key: str, done: OutsideDone) -> None:
         self.panel.editor.forget()
         self.panel.show_nothing()
-        is_of_fluid = key == "reject" and not done.changes.compartments
+        is_of_fluid = key in ("reject", "void") and not done.changes.compartments
         self._list = OutsideList.FLUIDS if is_of_fluid else _LIST_OF[key]
         self._bottle = done.bottle
         self.refresh()

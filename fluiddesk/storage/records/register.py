@@ -50,6 +50,7 @@ class RecordKind(StrEnum):
     TAKING = "sample_taking"
     CUSTODY_STEP = "custody_step"
     SHIPMENT = "shipment"
+    FLUID_SAMPLE = "fluid_sample"
 
 
 @dataclass(frozen=True, slots=True)
