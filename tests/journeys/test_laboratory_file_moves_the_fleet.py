@@ -85,14 +85,14 @@ def take_in(qtbot: QtBot, window: MainWindow, file: Path) -> IntakeResult:
     """Drop a file, look at its preview and press the button that takes it in."""
     drop(window, file)
     page = results_page(window)
-    qtbot.waitUntil(page.preview.isVisible, timeout=PATIENCE_MS)
+    qtbot.waitUntil(page.files.preview.isVisible, timeout=PATIENCE_MS)
     settle(qtbot, window)
-    assert page.preview.take_in_button.isEnabled()
-    qtbot.mouseClick(page.preview.take_in_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(page.result.isVisible, timeout=PATIENCE_MS)
+    assert page.files.preview.take_in_button.isEnabled()
+    qtbot.mouseClick(page.files.preview.take_in_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(page.files.result.isVisible, timeout=PATIENCE_MS)
     settle(qtbot, window)
-    assert page._result is not None
-    return page._result
+    assert page.files._result is not None
+    return page.files._result
 
 
 def test_that_a_preview_on_screen_changes_nothing(
@@ -101,10 +101,10 @@ def test_that_a_preview_on_screen_changes_nothing(
     untouched = dump(database)
     drop(window, waiting_file("lab_a"))
     page = results_page(window)
-    qtbot.waitUntil(page.preview.isVisible, timeout=PATIENCE_MS)
+    qtbot.waitUntil(page.files.preview.isVisible, timeout=PATIENCE_MS)
     settle(qtbot, window)
     assert window._stack.currentIndex() == Page.RESULTS
-    assert page.preview.take_in_button.text() == "Take in 24 results"
+    assert page.files.preview.take_in_button.text() == "Take in 24 results"
     assert differing_tables(untouched, dump(database)) == set()
 
 
@@ -185,12 +185,12 @@ def undo(qtbot: QtBot, window: MainWindow) -> None:
     """Undo the intake on the results page, and say yes."""
     qtbot.keyClick(window, Qt.Key.Key_3, Qt.KeyboardModifier.ControlModifier)
     page = results_page(window)
-    qtbot.waitUntil(page.result.isVisible)
-    qtbot.mouseClick(page.result.undo_button, Qt.MouseButton.LeftButton)
-    yes = next(one for one in page.notice.actions_shown if "Undo" in one.text())
+    qtbot.waitUntil(page.files.result.isVisible)
+    qtbot.mouseClick(page.files.result.undo_button, Qt.MouseButton.LeftButton)
+    yes = next(one for one in page.files.notice.actions_shown if "Undo" in one.text())
     qtbot.mouseClick(yes, Qt.MouseButton.LeftButton)
     settle(qtbot, window)
-    qtbot.waitUntil(lambda: "undone" in page.sentence.lower(), timeout=PATIENCE_MS)
+    qtbot.waitUntil(lambda: "undone" in page.files.sentence.lower(), timeout=PATIENCE_MS)
     settle(qtbot, window)
 
 
