@@ -227,7 +227,8 @@ class EventLane(SpanCanvas):
                 painter.drawEllipse(QPointF(x, at.y()), 0.9, 0.9)
             case MarkKind.STAND_DOWN:
                 ends = x + 6.0 if mark.until is None else self._x(plot, mark.until)
-                painter.fillRect(QRectF(x, at.y() - 1.5, max(ends - x, 3.0), 3.0), ink)
+                # Along the foot, where it covers no mark and no word.
+                painter.fillRect(QRectF(x, plot.bottom() - 3.0, max(ends - x, 3.0), 3.0), ink)
             case _:
                 pass
 

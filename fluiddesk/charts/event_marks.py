@@ -90,7 +90,9 @@ def event_marks(
     told = [
         _mark(event, x, frame)
         for event in history.events
-        if event.certainty is not Certainty.DENIED and (x := frame.of_event(event)) is not None
+        if event.certainty is not Certainty.DENIED
+        and (x := frame.of_event(event)) is not None
+        and (frame.axis is not Axis.FLUID_HOURS or _is_of_last_fill(event, history))
     ]
     told += [
         EventMark(x=x, kind=MarkKind.FINDING, note=" ".join(filter(None, (one.part, one.result))))
@@ -101,6 +103,17 @@ def event_marks(
         # Every fill begins at the left: a change is no place on this axis.
         return tuple(mark for mark in told if not mark.is_line)
     return (*told, *_untold_changes(frame, told))
+
+
+def _is_of_last_fill(event: EventFacts, history: CompartmentHistory) -> bool:
+    """Whether an event belongs to the fluid now in the box; those of past fills would crowd it."""
+    fills = history.fill_facts
+    if not fills:
+        return True
+    begin, place = fills[-1].starts_at_hours, event.place_hours
+    if begin is not None and place is not None:
+        return place >= begin
+    return fills[-1].starts_on is None or event.happened_on >= fills[-1].starts_on
 
 
 def _mark(event: EventFacts, x: float, frame: AxisFrame) -> EventMark:

@@ -18,6 +18,8 @@ BOTTOM: Final = 16.0
 _TICK: Final = 3.0
 _ACROSS_TICK_PX: Final = {Axis.HOURS: 55.0, Axis.FLUID_HOURS: 55.0, Axis.DATE: 62.0}
 _VALUE_TICK_PX: Final = 30.0
+_TALL_PX: Final = 180.0
+"""Panels taller than this have room for wider steps between ticks."""
 _TICK_WIDTH: Final = 80.0
 _RIGHT_ALIGNED: Final = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
 _LEFT_ALIGNED: Final = Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
@@ -47,7 +49,8 @@ def paint_value_axis(
     if trend.series.analyte.is_presence_test:
         _paint_answers(painter, plot, scale=scale, look=look)
         return
-    ticks = scale.ticks(about=max(3, int(plot.height() / _VALUE_TICK_PX)))
+    apart = _VALUE_TICK_PX if plot.height() < _TALL_PX else 2 * _VALUE_TICK_PX
+    ticks = scale.ticks(about=max(3, int(plot.height() / apart)))
     if trend.series.analyte.decimals == 0:
         ticks = tuple(tick for tick in ticks if tick == round(tick)) or ticks
     marked = [(tick, tick_text(tick, ticks)) for tick in ticks]

@@ -172,7 +172,7 @@ class TrendGrid(SpanCanvas):
         return still
 
     def told_at(self, place: QPointF) -> str:
-        """What the title under a point stands for: name, unit, limits with source, like machines."""
+        """What stands behind the title under a point: unit, limits with source, like machines."""
         index = self._places.panel_at(place)
         if index is None or place.y() > self._places.panels[index].frame.top() + TITLE:
             return ""

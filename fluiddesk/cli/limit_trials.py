@@ -181,6 +181,7 @@ def _derived_row(row: "DerivedRow") -> dict[str, Any]:
         "present_watch": present[0],
         "present_act": present[1],
         "present_urgent": present[2],
+        "starter": list(row.starter.bounds()) if row.starter else None,
         "bounds": [_bound(one) for one in (row.watch, row.act, row.urgent)],
         "own_share": row.own_share,
         "parent": row.parent_scope,

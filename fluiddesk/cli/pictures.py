@@ -13,7 +13,13 @@ from fluiddesk.domain.errors import UsageError
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
-PAGES = ("fleet", "compartment", "results", "rules", "reckoner", "register")
+PAGES = ("fleet", "compartment", "results", "sampling", "rules", "reckoner", "register")
+
+SECTIONS = (
+    *("curves", "wear", "hours", "samples"),
+    *("visits", "due", "record", "bottles", "compliance", "crews"),
+    *("queue", "keying", "mapping"),
+)
 
 
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -28,9 +34,11 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     picture.add_argument("--file", type=Path, help="for results: a laboratory's file to preview")
     picture.add_argument(
         "--section",
-        choices=("curves", "wear", "hours", "samples"),
+        choices=SECTIONS,
         default="curves",
-        help="for compartment: curves, true wear, hours left, or samples side by side",
+        help="for compartment: curves, true wear, hours left, or samples side by side; "
+        "for sampling: visits, due, compliance or crews; "
+        "for results: queue, keying, mapping, else the preview of a file",
     )
     picture.add_argument(
         "--axis",

@@ -108,6 +108,7 @@ class Background(QObject):
         self._pool.setMaxThreadCount(_THREADS)
         self._jobs: list[Job] = []
         self._runs: dict[Job, _Run] = {}
+        self._is_closed = False
 
     @property
     def jobs(self) -> tuple[Job, ...]:
@@ -138,9 +139,14 @@ class Background(QObject):
                 older.cancel()
 
         def ending(job: Job, answer: object, error: Exception | None) -> None:
-            self._end(job, cast("T", answer), error, done, failed)
+            # An answer may still be on its way when the window is gone: nobody asks for it then.
+            if not self._is_closed:
+                self._end(job, cast("T", answer), error, done, failed)
 
         job = Job(label, slot, ending)
+        if self._is_closed:
+            job.is_superseded = True
+            return job
         job.progressed.connect(self.jobs_changed)
         self._jobs.append(job)
         started = _Run(job, work)
@@ -154,7 +160,8 @@ class Background(QObject):
         return self._pool.waitForDone(milliseconds)
 
     def close(self) -> None:
-        """Cancel everything, drop the answers, and wait for the threads."""
+        """Cancel everything, drop the answers, and wait for the threads. Nothing is begun after."""
+        self._is_closed = True
         for job in self._jobs:
             job.is_superseded = True
             job.cancel()

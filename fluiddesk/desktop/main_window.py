@@ -4,12 +4,8 @@ from enum import IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, cast
 
-from PySide6.QtCore import QByteArray, QSettings, Qt, QTimer, Signal
-from PySide6.QtGui import (
-    QCloseEvent,
-    QDragEnterEvent,
-    QDropEvent,
-)
+from PySide6.QtCore import QSettings, Qt, QTimer, Signal
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QApplication,
     QMainWindow,
@@ -31,7 +27,12 @@ from fluiddesk.desktop.widgets.drop_area import dropped_file
 from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_database, ask_lab_file
 from fluiddesk.desktop.widgets.page_bar import PageBar
 from fluiddesk.desktop.widgets.status_line import StatusLine
-from fluiddesk.desktop.widgets.window_size import SMALLEST, first_size
+from fluiddesk.desktop.widgets.window_size import (
+    SMALLEST,
+    first_size,
+    keep_window,
+    restore_window,
+)
 from fluiddesk.desktop.window_menus import MenuActs, make_menus
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes, Subject
@@ -52,9 +53,10 @@ class Page(IntEnum):
     FLEET = 0
     COMPARTMENT = 1
     RESULTS = 2
-    RULES = 3
-    RECKONER = 4
-    REGISTER = 5
+    SAMPLING = 3
+    RULES = 4
+    RECKONER = 5
+    REGISTER = 6
 
 
 class Screen(Protocol):
@@ -102,6 +104,7 @@ class MainWindow(QMainWindow):
             self.tr("Fleet condition"),
             self.tr("Compartment"),
             self.tr("Results"),
+            self.tr("Sampling"),
             self.tr("Rules"),
             self.tr("Reckoner"),
             self.tr("Register"),
@@ -196,8 +199,8 @@ class MainWindow(QMainWindow):
         place, clock = self._desk.place, self._desk.clock
         theme, background = self._theme, self.background
         match page:
-            case Page.FLEET:
-                return self._make_fleet()
+            case Page.FLEET | Page.SAMPLING:
+                return self._make_fleet() if page is Page.FLEET else self._make_sampling()
             case Page.COMPARTMENT:
                 from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
 
@@ -217,6 +220,7 @@ class MainWindow(QMainWindow):
                     last_folders=self._last_folders,
                 )
                 intake.changed.connect(self.show_changes)
+                intake.box_opened.connect(self.open_compartment)
                 return intake
             case Page.RULES:
                 from fluiddesk.desktop.screens.limit_rules import LimitRulesScreen
@@ -256,6 +260,22 @@ class MainWindow(QMainWindow):
         screen.register_asked.connect(lambda: self.show_page(Page.REGISTER))
         screen.sample_asked.connect(self.sample_asked)
         screen.database_asked.connect(self._ask_database)
+        return screen
+
+    def _make_sampling(self) -> QWidget:
+        from fluiddesk.desktop.screens.sampling import SamplingScreen
+
+        screen = SamplingScreen(
+            self._desk.place,
+            clock=self._desk.clock,
+            theme=self._theme,
+            background=self.background,
+            last_folders=self._last_folders,
+            own_folder=self._desk.folders.data,
+        )
+        screen.changed.connect(self.show_changes)
+        screen.box_opened.connect(self.open_compartment)
+        screen.register_asked.connect(lambda: self.show_page(Page.REGISTER))
         return screen
 
     @property
@@ -347,16 +367,8 @@ class MainWindow(QMainWindow):
         return look_file(self._desk.folders.state, address)
 
     def _restore(self) -> None:
-        if self._window_state is None:
-            return
-        for restore, key in (
-            (self.restoreGeometry, "window/geometry"),
-            (self._splitter.restoreState, "window/splitter"),
-        ):
-            held = self._window_state.value(key)
-            # Both calls refuse what they did not write themselves; the defaults then stay.
-            if isinstance(held, QByteArray):
-                restore(held)
+        if self._window_state is not None:
+            restore_window(self, self._splitter, self._window_state)
 
     def _show_failure(self, _label: str, error: Exception) -> None:
         messages.show_error(self, error, log_folder=self._desk.folders.state)
@@ -378,10 +390,11 @@ class MainWindow(QMainWindow):
 
     @override
     def closeEvent(self, event: QCloseEvent) -> None:
+        if Page.RESULTS in self._pages:
+            cast("LabIntakeScreen", self.page(Page.RESULTS)).keep_now()
         self.background.close()
         if Page.FLEET in self._pages:
             self.fleet.keep_look()
         if self._window_state is not None:
-            self._window_state.setValue("window/geometry", self.saveGeometry())
-            self._window_state.setValue("window/splitter", self._splitter.saveState())
+            keep_window(self, self._splitter, self._window_state)
         super().closeEvent(event)

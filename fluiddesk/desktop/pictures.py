@@ -28,13 +28,16 @@ from fluiddesk.wiring import OpenedDesk
 
 if TYPE_CHECKING:
     from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
+    from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
     from fluiddesk.desktop.screens.reckoner import ReckonerScreen
+    from fluiddesk.desktop.screens.sampling import SamplingScreen
 
 _LONGEST_WAIT_S = 60.0
 _PAGES = {
     "fleet": Page.FLEET,
     "compartment": Page.COMPARTMENT,
     "results": Page.RESULTS,
+    "sampling": Page.SAMPLING,
     "rules": Page.RULES,
     "reckoner": Page.RECKONER,
     "register": Page.REGISTER,
@@ -45,7 +48,8 @@ _PAGES = {
 class PictureWish:
     """What a picture is to show: size in pixels; ``machine`` and ``compartment`` choose a box.
 
-    ``section`` is the part of the compartment page, ``axis`` what its curves are held against.
+    ``section`` is the part of the compartment or sampling page, ``axis`` what a compartment's
+    curves are held against.
     """
 
     page: str
@@ -115,12 +119,19 @@ def _turn_to(window: MainWindow, opened: OpenedDesk, wish: PictureWish) -> None:
         window.open_compartment(_box(opened, wish))
         _settle(window)
         screen = cast("CompartmentHistoryScreen", window.page(page))
+        screen.read_in_full()
         screen.show_section(wish.section)
         screen.choose_axis(wish.axis)
-    elif page is Page.RESULTS and wish.lab_file is not None:
-        window.open_lab_file(wish.lab_file)
+    elif page is Page.RESULTS:
+        window.show_page(page)
+        _settle(window)
+        results = cast("LabIntakeScreen", window.page(page))
+        results.show_picture(wish.section, wish.lab_file)
     else:
         window.show_page(page)
+    if page is Page.SAMPLING:
+        _settle(window)
+        cast("SamplingScreen", window.page(page)).show_section(wish.section)
     if page is Page.REGISTER and wish.machine:
         window.open_machine(_machine(opened, wish.machine))
     if page is Page.RECKONER:

@@ -17,6 +17,7 @@ from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.intervals_in_force import interval_rules, under_rules
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
+from fluiddesk.services.special_intervals import SpecialRows, special_columns, special_rows
 from fluiddesk.services.workplace import Workplace
 
 
@@ -74,6 +75,7 @@ class FleetCondition:
         due: what is due.
         is_awaited: whether a newer sample was drawn whose report has not come.
         machine: index of the machine each box belongs to, rising; machines as first seen.
+        special: why a box is due sooner than usual, "" where it is not.
     """
 
     today: date
@@ -86,6 +88,7 @@ class FleetCondition:
     due: DueColumns
     is_awaited: NDArray[np.bool_]
     machine: NDArray[np.int32]
+    special: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.rows)
@@ -141,9 +144,10 @@ def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
     with place.store.reading() as desk:
         raw = desk.condition.rows()
         rules = interval_rules(desk, today)
+        special = special_rows(desk, today=today)
     kinds = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
     rows, window = under_rules(_by_power_path(raw, kinds), rules)
-    return condition_columns(rows, today=today, window_share=window)
+    return condition_columns(rows, today=today, window_share=window, special=special)
 
 
 def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> Sequence[BoxRow]:
@@ -159,7 +163,11 @@ def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> 
 
 
 def condition_columns(
-    rows: Sequence[BoxRow], *, today: date, window_share: NDArray[np.float64] | None = None
+    rows: Sequence[BoxRow],
+    *,
+    today: date,
+    window_share: NDArray[np.float64] | None = None,
+    special: SpecialRows | None = None,
 ) -> FleetCondition:
     """Lay the boxes out as columns.
 
@@ -168,6 +176,7 @@ def condition_columns(
         today: the day asked about.
         window_share: half width of each box's window as a share of its interval; a tenth where
             it is left out.
+        special: what makes boxes due sooner than usual.
     """
     told: Any = BoxRow._make(zip(*rows, strict=True) if rows else [()] * _FIELDS)
     taken_on, awaited_on = _ordinals(told.taken_on), _ordinals(told.awaited_on)
@@ -175,20 +184,34 @@ def condition_columns(
     # A bottle at the laboratory counts: the sample was drawn, only its answer is missing.
     drawn_on = np.maximum(taken_on, awaited_on)
     now = today.toordinal()
-    due = due_columns(
-        today=now,
-        taken_on=drawn_on,
-        taken_at_hours=np.where(is_awaited, _floats(told.awaited_hours), _floats(told.true_hours)),
-        interval_hours=_floats(told.interval_hours),
-        interval_days=_floats(told.interval_days),
-        hours_now=_floats(told.hours_now),
-        hours_as_of=_ordinals(told.usage_as_of),
-        hours_per_day=_floats(told.hours_per_day),
-        is_excused=np.array([state != MachineState.WORKING for state in told.machine_state], bool),
-        rule=GROUND_RULE if window_share is None else WindowRule(share=window_share),
-    )
+    at_hours = np.where(is_awaited, _floats(told.awaited_hours), _floats(told.true_hours))
+    hours, days = _floats(told.interval_hours), _floats(told.interval_days)
+
+    def due_by(hours: NDArray[np.float64], days: NDArray[np.float64]) -> DueColumns:
+        return due_columns(
+            today=now,
+            taken_on=drawn_on,
+            taken_at_hours=at_hours,
+            interval_hours=hours,
+            interval_days=days,
+            hours_now=_floats(told.hours_now),
+            hours_as_of=_ordinals(told.usage_as_of),
+            hours_per_day=_floats(told.hours_per_day),
+            is_excused=np.array([one != MachineState.WORKING for one in told.machine_state], bool),
+            rule=GROUND_RULE if window_share is None else WindowRule(share=window_share),
+        )
+
+    usual = due = due_by(hours, days)
+    why: tuple[str, ...] = ("",) * len(rows)
+    if special is not None:
+        sooner = special_columns(rows, special, drawn_on=drawn_on, drawn_at_hours=at_hours)
+        due = due_by(np.fmin(hours, sooner.hours), np.fmin(days, sooner.days))
+        is_sooner = due.due_on < usual.due_on
+        why = tuple(
+            word if one else "" for word, one in zip(sooner.why, is_sooner.tolist(), strict=True)
+        )
     age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
-    interval = due.due_on.astype(np.float64) - drawn_on
+    interval = usual.due_on.astype(np.float64) - drawn_on
     return FleetCondition(
         today=today,
         rows=rows,
@@ -204,6 +227,7 @@ def condition_columns(
         due=due,
         is_awaited=is_awaited,
         machine=_runs(told.machine_id),
+        special=why,
     )
 
 

@@ -64,6 +64,8 @@ def _basis(
 ) -> str:
     if state is DueState.NEVER_SAMPLED:
         return "never sampled"
+    if fleet.special and fleet.special[index]:
+        return fleet.special[index]
     if bool(fleet.due.by_hours[index]):
         return f"{hours:g} h on the meter"
     return f"{days} days"

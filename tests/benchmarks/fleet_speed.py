@@ -313,7 +313,7 @@ def _measure_opening(
     )  # fmt: skip
 
     def work_out() -> None:
-        screen._read_in_full()
+        screen.read_in_full()
         settle()
         window.grab()
 

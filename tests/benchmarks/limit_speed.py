@@ -11,6 +11,7 @@ import argparse
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -68,7 +69,7 @@ def main() -> None:
             ):
                 tell(
                     f"what-if, {what}, iron of {name}",
-                    lambda work=work, draft=draft: work(fleet, draft),
+                    partial(work, fleet, draft),
                     target=target,
                 )
         tell("percentiles of every group", lambda: derive(fleet, rounds=0), target=2, repeats=1)

@@ -58,6 +58,20 @@ def test_that_a_change_of_fluid_is_no_place_on_the_axis_of_fluid_hours() -> None
     assert not any(m.is_line for m in event_marks(history, axis_frame(history, Axis.FLUID_HOURS)))
 
 
+def test_that_on_fluid_hours_only_events_of_the_fluid_in_the_box_are_drawn() -> None:
+    history = make_full_history()
+    last = history.fill_facts[-1]
+    assert last.starts_at_hours is not None
+    past, now = (
+        replace(make_event(EventKind.TOP_UP, hours=None), place_hours=place, fluid_hours=100.0)
+        for place in (last.starts_at_hours - 200.0, last.starts_at_hours + 100.0)
+    )
+    history = replace(history, events=(past, now))
+    marks = event_marks(history, axis_frame(history, Axis.FLUID_HOURS))
+    assert len(marks) == 1
+    assert len([m for m in event_marks(history) if m.kind is MarkKind.TOP_UP]) == 2
+
+
 def test_that_a_finding_stands_among_the_events() -> None:
     history = make_full_history()
     kinds = [mark.kind for mark in event_marks(history)]

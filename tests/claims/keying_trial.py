@@ -32,6 +32,7 @@ class Reports:
     """The newest reports of one family, and what their boxes foretell of each.
 
     ``values`` and ``signs`` (n, m), ``box`` and ``fluid`` (n,): which box, which product.
+    ``before`` and ``now`` are the last two reports as numbers, ``days`` (n, 2) when they came.
     """
 
     family: str
@@ -42,6 +43,12 @@ class Reports:
     decimals: NDArray[np.int64]
     box: NDArray[np.int64]
     fluid: NDArray[np.int64]
+    before: FloatArray
+    now: FloatArray
+    fresh: FloatArray
+    residue: FloatArray
+    same_fill: NDArray[np.bool_]
+    days: NDArray[np.int64]
 
 
 def play(
@@ -111,6 +118,14 @@ def _reports(fleet: SimulatedFleet, catalogue: Catalogue, rows: ResultRows, newe
         decimals=rows.decimals,
         box=box[pick],
         fluid=np.array([names.index(one) for one in fluids]),
+        before=worked[lane[:, -1]],
+        now=worked[pick],
+        fresh=fresh,
+        residue=past.residue_share,
+        same_fill=past.fill[:, -1] == past.now_fill,
+        days=np.stack(
+            [samples.taken_on[sample][lane[:, -1]], samples.taken_on[sample][pick]], axis=1
+        ),
     )
 
 

@@ -10,7 +10,7 @@ from fluiddesk.domain.trends.first_passage import (
     HORIZON_HOURS,
     LUMP_HOURS,
     Watched,
-    chance_by_hour,
+    foretell,
     quantiles,
 )
 from fluiddesk.domain.trends.prior import FillRates, Group, group_of, stacked
@@ -50,11 +50,20 @@ class Present:
     reached: FloatArray
 
 
-def present(rng: np.random.Generator, known: Engines, past: Past, *, lump: float = LUMP) -> Present:
+def present(
+    rng: np.random.Generator,
+    known: Engines,
+    past: Past,
+    *,
+    lump: float = LUMP,
+    has_fault: bool = False,
+) -> Present:
+    """``has_fault``: wear grows from the change on, doubling in 40 to 300 h."""
     size = len(known.rate)
     rate = known.rate * np.exp(rng.normal(0.0, FILL_SD, size))
+    doubling = rng.uniform(40.0, 300.0, size) if has_fault else np.inf
     start = known.residue * past.last_level + (1 - known.residue) * FRESH
-    path, _ = run(rng, start, rate, known.loss, HORIZON_HOURS + 500.0, lump)
+    path, _ = run(rng, start, rate, known.loss, HORIZON_HOURS + 500.0, lump, doubling)
     count = rng.integers(1, 4, size)
     at = np.cumsum(rng.uniform(60.0, 150.0, (size, 3)), axis=1)
     at = np.round(at / STEP_HOURS) * STEP_HOURS
@@ -124,7 +133,7 @@ def sisters_alone(group: Group, now: Present, known: Engines) -> FloatArray:
     )
     none = np.zeros((size, 0))
     past = FillRates(rate=none, sd=none, is_bound=none.astype(bool))
-    return chance_by_hour(alone, group, past, limit=np.full(size, LIMIT))
+    return foretell(alone, group, past, limit=np.full(size, LIMIT)).chance
 
 
 def straight_line(past: Past, now: Present) -> FloatArray:
@@ -158,7 +167,7 @@ class Trial:
         return quantiles(self.chance)
 
 
-def trial(*, seed: int, crossings: int, lump: float = LUMP) -> Trial:
+def trial(*, seed: int, crossings: int, lump: float = LUMP, has_fault: bool = False) -> Trial:
     """Play fills until so many have reached the limit; a fill past it at a sample is left out."""
     rng = np.random.default_rng(seed)
     group = sisters(rng, lump)
@@ -169,11 +178,11 @@ def trial(*, seed: int, crossings: int, lump: float = LUMP) -> Trial:
         size = min(1000, crossings)
         known = engines(rng, size, rng.choice(CONSUMPTION, size))
         past = past_fills(rng, known, fills=PAST_FILLS, lump=lump)
-        now = present(rng, known, past, lump=lump)
+        now = present(rng, known, past, lump=lump, has_fault=has_fault)
         whole = stacked([group] * size)
-        chance = chance_by_hour(
+        chance = foretell(
             watched(known, past, now), whole, _rates(past), limit=np.full(size, LIMIT)
-        )
+        ).chance
         open_ = now.reached > 0
         did = open_ & np.isfinite(now.reached) & (now.reached <= HORIZON_HOURS)
         alone = sisters_alone(whole, now, known)

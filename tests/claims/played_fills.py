@@ -62,15 +62,20 @@ def run(
     loss: FloatArray,
     hours: float,
     lump: float = LUMP,
+    doubling: FloatArray | float = np.inf,
 ) -> tuple[FloatArray, FloatArray]:
-    """The true level at the end of each step of two hours (steps + 1, n), and all metal made."""
+    """The true level at the end of each step of two hours (steps + 1, n), and all metal made.
+
+    ``doubling``: hours in which the rate doubles, as in a fault that grows.
+    """
     steps = round(hours / STEP_HOURS)
     path = np.empty((steps + 1, len(level)))
     path[0] = level
     kept = np.exp(-loss * STEP_HOURS)
     total = np.zeros(len(level))
     for step in range(steps):
-        made = rng.gamma(STEP_HOURS / lump, lump * rate)
+        grown = np.minimum(2.0 ** (step * STEP_HOURS / doubling), 1e3)
+        made = rng.gamma(STEP_HOURS / lump, lump * rate * grown)
         total += made
         path[step + 1] = (path[step] + made) * kept + loss * STEP_HOURS * FRESH
     return path, total

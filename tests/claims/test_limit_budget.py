@@ -34,6 +34,8 @@ from fluiddesk.storage import DeskStore, open_store
 from tests.claims.reports import FULL, write_report
 from tests.fleets import the_catalogue
 
+pytestmark = pytest.mark.slow
+
 SEED = 505
 MACHINES = 600 if FULL else 60
 LAST_DAY = date(2026, 6, 30)

@@ -101,3 +101,27 @@ def test_that_without_a_database_the_sample_fleet_is_drawn_with_a_file_that_wait
     assert run("picture", "fleet", "--out", out).code == Exit.OK
     assert asked
     assert shown(out)[0] == (1280, 800)
+
+
+@pytest.mark.parametrize("section", ["wear", "hours", "samples"])
+def test_that_each_section_of_a_compartment_is_another_picture(
+    run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path, section: str
+):
+    del qapp
+    asked = ("picture", "compartment", "--database", sample_fleet_file, "--size", "1100x700")
+    box = ("--machine", "EX-101", "--compartment", "engine")
+    run(*asked, *box, "--out", tmp_path / "curves.png")
+    told = run(*asked, *box, "--section", section, "--out", tmp_path / "section.png")
+    assert told.code == Exit.OK
+    assert (tmp_path / "section.png").read_bytes() != (tmp_path / "curves.png").read_bytes()
+
+
+def test_that_the_curves_of_a_picture_can_stand_against_dates(
+    run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path
+):
+    del qapp
+    asked = ("picture", "compartment", "--database", sample_fleet_file, "--size", "1100x700")
+    box = ("--machine", "EX-101", "--compartment", "engine")
+    for axis in ("hours", "date"):
+        run(*asked, *box, "--axis", axis, "--out", tmp_path / f"{axis}.png")
+    assert (tmp_path / "date.png").read_bytes() != (tmp_path / "hours.png").read_bytes()

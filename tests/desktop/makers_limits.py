@@ -238,7 +238,7 @@ def make_spread(*, most: float = 180.0) -> Spread:
 
 
 def make_derived(*, limit: Limit | None = None) -> Derived:
-    ready = limit or make_limit(watch=48.0, act=77.0, urgent=121.0, source="own history")
+    ready = limit or make_limit(watch=48.0, act=77.0, urgent=121.0, source="own history", set_by="")
     rows = [
         _derived("iron", ready, samples=1204, machines=31),
         _derived("copper", replace(ready, analyte="copper", watch=19.0), samples=1204, machines=31),

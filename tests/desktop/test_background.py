@@ -103,3 +103,13 @@ def test_that_two_hundred_jobs_end_without_one_lost(qtbot: QtBot, background: Ba
         background.run(lambda _p, number=number: number, done=answers.append, label="Many")
     qtbot.waitUntil(lambda: len(answers) == 200)
     assert sorted(answers) == list(range(200))
+
+
+def test_that_nothing_begins_once_it_is_closed(qtbot: QtBot, background: Background) -> None:
+    begun: list[str] = []
+    background.close()
+    job = background.run(lambda _progress: begun.append("work"), done=print, label="Late")
+    qtbot.wait(50)
+    assert begun == []
+    assert background.jobs == ()
+    assert job.is_superseded

@@ -49,6 +49,9 @@ class PageDouble(QWidget):
     def open_file(self, path: Path) -> None:
         self.heard.append(path)
 
+    def keep_now(self) -> None:
+        self.heard.append("keep_now")
+
     @property
     def editing(self) -> "PageDouble":
         return self

@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fluiddesk.domain.limits.combining import Why
 from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.samples import Sign
@@ -125,3 +126,139 @@ def test_that_stored_reasons_come_back_as_they_were(fired):
 @pytest.mark.parametrize("text", [None, "", "[]"])
 def test_that_an_empty_text_holds_no_reasons(text):
     assert reasons_from_text(text) == ()
+
+
+WATCH, ACT, URGENT = Severity.WATCH, Severity.ACT, Severity.URGENT
+
+
+@pytest.mark.parametrize(
+    ("fired", "title", "text"),
+    [
+        (
+            rule(kind=LimitKind.RATE_PER_100H, compared=22.4, bound=20.0,
+                 inputs=(("start", 56.0), ("hours", 250.0))),
+            "Iron made faster than the Act limit",
+            "112 mg/kg from 56: 22.4 mg/kg per 100 h over 250 h, limit 20",
+        ),
+        (
+            rule(kind=LimitKind.LEFT_RIGHT_RATIO, compared=2.8, bound=2.5,
+                 inputs=(("other_side", 40.0),)),
+            "Iron above the other side (Act limit)",
+            "112 mg/kg, 2.80 times the other side (40), limit 2.5",
+        ),
+        (
+            rule(kind=LimitKind.COMPANION_RATIO, companion="oxidation", compared=2.1, bound=2.0),
+            "Iron risen against oxidation (Act limit)",
+            "112 mg/kg, 2.10 times the usual ratio, limit 2",
+        ),
+        (
+            rule(kind=LimitKind.PLAIN_RATIO, companion="oxidation", compared=0.3, bound=0.25),
+            "Iron to oxidation above the Act limit",
+            "112 mg/kg, ratio 0.30, limit 0.25",
+        ),
+        (
+            rule(kind=LimitKind.OWN_STEP, compared=4.2, bound=4.0, inputs=(("expected", 61.2),)),
+            "Iron risen from its own history (Act limit)",
+            "112 mg/kg, 4.2 spreads off the expected 61.2, limit 4",
+        ),
+        (
+            rule(kind=LimitKind.PERCENTILE),
+            "Iron above what like boxes show (Act limit)",
+            "112 mg/kg, limit 100",
+        ),
+        (
+            rule("viscosity_100c", kind=LimitKind.OFF_GRADE, direction="down", value=11.9,
+                 compared=-4.8, bound=-3.0, inputs=(("edge", 12.5),)),
+            "Viscosity 100c below its grade (Act limit)",
+            "11.90 mm2/s, 4.8 % past the edge of its grade (12.5), limit -3 %",
+        ),
+        (
+            rule(kind=LimitKind.MISSING_TEST, severity=WATCH, value=float("nan"), compared=1.0,
+                 bound=1.0),
+            "Iron not tested: incomplete",
+            "ordered, no result",
+        ),
+    ],
+    ids=lambda one: one.kind.value if isinstance(one, FiredRule) else None,
+)  # fmt: skip
+def test_that_every_kind_tells_the_numbers_of_its_comparison(fired, title, text):
+    assert reason_title(fired, ANALYTES) == title
+    assert reason_text(fired, ANALYTES) == text
+
+
+@pytest.mark.parametrize(
+    ("fired", "title", "end"),
+    [
+        (
+            rule(severity=URGENT, alone=Severity.NORMAL, why=Why.MASKED, value=10.0, compared=10.0),
+            "Iron at Urgent not cleared",
+            "; masked by the fluid change",
+        ),
+        (
+            rule(severity=URGENT, alone=Severity.NORMAL, why=Why.HELD, value=10.0, compared=10.0),
+            "Iron at Urgent not cleared",
+            "; two clear samples in a row clear it",
+        ),
+        (
+            rule(severity=URGENT, alone=ACT, why=Why.RAISED, beside=("oxidation",)),
+            "Iron above the Act limit",
+            "; raised to Urgent by oxidation",
+        ),
+        (
+            rule(severity=ACT, alone=WATCH, why=Why.AGREED),
+            "Iron above the Watch limit",
+            "; raised to Act: two kinds of evidence agree",
+        ),
+        (
+            rule(severity=WATCH, why=Why.STOPPED),
+            "Iron above the Watch limit",
+            "; unusual, but within what the method can tell apart",
+        ),
+        (
+            rule(severity=WATCH, alone=URGENT, why=Why.CAPPED),
+            "Iron above the Urgent limit",
+            "; sample in doubt: resample before acting",
+        ),
+        (
+            rule(severity=WATCH, why=Why.LACKS),
+            "Iron above the Watch limit",
+            "; lowered: its companions did not move",
+        ),
+        (rule(factor=2.0, why=Why.RUN_IN), "Iron above the Act limit", " (x2 while running in)"),
+        (
+            rule(alone=Severity.NO_VERDICT, why=Why.HELD, value=float("nan"),
+                 compared=float("nan")),
+            "Iron at Act not cleared",
+            "not tested in this sample; two clear samples in a row clear it",
+        ),
+    ],
+    ids=lambda one: str(one.why) if isinstance(one, FiredRule) else None,
+)  # fmt: skip
+def test_that_what_changed_the_band_is_told(fired, title, end):
+    assert reason_title(fired, ANALYTES) == title
+    assert reason_text(fired, ANALYTES).endswith(end)
+
+
+def test_that_what_changed_the_band_comes_back_as_it_was_stored():
+    fired = [
+        rule(severity=URGENT, alone=ACT, why=int(Why.RAISED | Why.RUN_IN), factor=1.5,
+             companion="oxidation", inputs=(("hours", 250.0),), beside=("oxidation",)),
+        rule(),
+    ]  # fmt: skip
+    text = reasons_to_text(fired)
+    assert list(reasons_from_text(text)) == fired
+    assert "alone" not in text.split("},{")[-1], "what says nothing is not stored"
+
+
+def test_that_a_value_that_is_not_there_is_stored_as_none():
+    [back] = reasons_from_text(reasons_to_text([rule(value=float("nan"))]))
+    assert back.value != back.value
+
+
+def test_that_reasons_of_an_older_program_are_read():
+    old = (
+        '[{"analyte":"iron","kind":"level","direction":"up","severity":2,"sign":0,"value":112.0,'
+        '"reference":null,"compared":112.0,"bound":100.0,"scope":"engine",'
+        '"source":"invented for a test","set_by":"a test"}]'
+    )
+    assert reasons_from_text(old) == (rule(),)

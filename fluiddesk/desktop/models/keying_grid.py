@@ -110,21 +110,17 @@ class KeyingGridModel(FactModel):
         one = state.rows[row]
         if one.part is Part.HEADING:
             return one.title if column == GridColumn.TITLE else ""
-        match GridColumn(column):
-            case GridColumn.TITLE:
-                return one.title
-            case GridColumn.VALUE:
-                return state.shown(row)
-            case GridColumn.AGAIN:
-                return state.second(row)
-            case GridColumn.UNIT:
-                return one.unit
-            case GridColumn.EXPECTED:
-                return expected_range(one.expected)
-            case GridColumn.LAST:
-                return one.expected.last if one.expected else ""
-            case GridColumn.NOTE:
-                return row_note(state, row)
+        if column == GridColumn.NOTE:
+            return row_note(state, row)
+        texts = {
+            GridColumn.TITLE: one.title,
+            GridColumn.VALUE: state.shown(row),
+            GridColumn.AGAIN: state.second(row),
+            GridColumn.UNIT: one.unit,
+            GridColumn.EXPECTED: expected_range(one.expected),
+            GridColumn.LAST: one.expected.last if one.expected else "",
+        }
+        return texts[GridColumn(column)]
 
     @override
     def tip(self, row: int, column: int) -> str:
@@ -153,9 +149,7 @@ class KeyingGridModel(FactModel):
         state, row = self._shown, index.row()
         is_first = index.column() == GridColumn.VALUE and not state.second_pass
         is_again = (
-            index.column() == GridColumn.AGAIN
-            and state.second_pass
-            and state.is_entered_again(row)
+            index.column() == GridColumn.AGAIN and state.second_pass and state.is_entered_again(row)
         )
         return flags | Qt.ItemFlag.ItemIsEditable if is_first or is_again else flags
 

@@ -16,6 +16,7 @@ from fluiddesk.desktop.viewstate.limit_versions import (
     ChangeColumn,
     VersionColumn,
     change_text,
+    kind_words,
     rule_text,
     scope_words,
     version_text,
@@ -208,15 +209,13 @@ class HeldModel(ListModel[HeldLimit]):
     @override
     def cell(self, row: int, column: int) -> str:
         one = self.rows[row]
-        way = self.tr("rising") if one.limit.direction == "up" else self.tr("falling")
-        kind = one.limit.kind.value.replace("_", " ")
         overrode = "; ".join(
             f"{scope_words(other.scope, self._catalogue)}: {rule_text(other)}"
             for other in one.overrode
         )
         return (
             one.analyte,
-            f"{kind}, {way}",
+            kind_words(one.limit),
             f"{rule_text(one.limit)} {'' if one.is_off else one.unit}".strip(),
             self.tr("this box")
             if one.limit.scope.compartment
@@ -355,11 +354,10 @@ class DerivedModel(ListModel[DerivedRow]):
             FactColumn(title=self.tr("Own history"), tip=self.tr("Watch / Act / Urgent proposed")),
             FactColumn(title=self.tr("Unit")),
             FactColumn(
-                title=self.tr("Flags now"),
+                title=self.tr("Flags"),
                 is_number=True,
-                tip=self.tr("Samples of the last year at Watch or worse"),
+                tip=self.tr("Samples of the last year at Watch or worse, now and then"),
             ),
-            FactColumn(title=self.tr("Flags then"), is_number=True),
             FactColumn(title=self.tr("For")),
         )
 
@@ -375,8 +373,7 @@ class DerivedModel(ListModel[DerivedRow]):
             "none" if one.present is None else rule_text(one.present),
             " / ".join(map(_bound_words, bounds)) if one.may_be_taken else _why(bounds),
             unit_text(one.unit),
-            str(one.present_flags),
-            str(one.derived_flags) if one.may_be_taken else "",
+            f"{one.present_flags} \u2192 {one.derived_flags}" if one.may_be_taken else "",
             one.scope.text,
         )[column]
 

@@ -105,7 +105,7 @@ class VisitBoxModel(FactModel):
             FactColumn(title=self.tr("No."), is_number=True, tip=self.tr("In working order")),
             FactColumn(title=self.tr("Box")),
             FactColumn(title=self.tr("Due on")),
-            FactColumn(title=self.tr("State")),
+            FactColumn(title=self.tr("State"), tip=self.tr("As of today")),
             FactColumn(title=self.tr("Bottle")),
         )
 
@@ -189,3 +189,115 @@ class CellsModel(FactModel):
     @override
     def cell(self, row: int, column: int) -> str:
         return self._rows[row][1][column]
+
+
+def crew_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of crews."""
+    heads = (
+        FactColumn(title=parent.tr("Site")),
+        FactColumn(title=parent.tr("Crew")),
+        FactColumn(title=parent.tr("Hours a day"), is_number=True),
+        FactColumn(title=""),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def service_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of service days."""
+    heads = (
+        FactColumn(title=parent.tr("On")),
+        FactColumn(title=parent.tr("Machine")),
+        FactColumn(title=parent.tr("Site")),
+        FactColumn(title=parent.tr("Note")),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def compliance_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of compliance by group."""
+    owed = parent.tr("Share of the events due that were not excused")
+    heads = (
+        FactColumn(title=parent.tr("Group")),
+        FactColumn(title=parent.tr("Due"), is_number=True),
+        FactColumn(title=parent.tr("Excused"), is_number=True),
+        FactColumn(title=parent.tr("On time, %"), is_number=True, tip=owed),
+        FactColumn(title=parent.tr("Taken, %"), is_number=True, tip=owed),
+        FactColumn(title=parent.tr("Usable, %"), is_number=True, tip=owed),
+        FactColumn(
+            title=parent.tr("Early, %"),
+            is_number=True,
+            tip=parent.tr("Routine samples taken before a window; they make no event on time"),
+        ),
+        FactColumn(title=parent.tr("Missed"), is_number=True),
+        FactColumn(title=parent.tr("Open"), is_number=True),
+        FactColumn(
+            title=parent.tr("Lateness, %"),
+            is_number=True,
+            tip=parent.tr("Mean of the late ones, in percent of the interval"),
+        ),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def event_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of due events."""
+    heads = (
+        FactColumn(title=parent.tr("Outcome")),
+        FactColumn(title=parent.tr("Due on")),
+        FactColumn(title=parent.tr("Machine")),
+        FactColumn(title=parent.tr("Box")),
+        FactColumn(title=parent.tr("Window")),
+        FactColumn(title=parent.tr("Sampled on")),
+        FactColumn(title=parent.tr("Late by, %"), is_number=True, tip=parent.tr("Of the interval")),
+        FactColumn(title=parent.tr("Sampler")),
+        FactColumn(title=parent.tr("Reason")),
+        FactColumn(title=parent.tr("Site")),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def out_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of bottles out."""
+    heads = (
+        FactColumn(title=parent.tr("Bottle")),
+        FactColumn(title=parent.tr("Machine")),
+        FactColumn(title=parent.tr("Box")),
+        FactColumn(title=parent.tr("Where")),
+        FactColumn(title=parent.tr("Since")),
+        FactColumn(title=parent.tr("Days"), is_number=True),
+        FactColumn(
+            title=parent.tr("Alarm"),
+            is_number=True,
+            tip=parent.tr("Days after which it is asked after"),
+        ),
+        FactColumn(title=""),
+        FactColumn(title=parent.tr("Laboratory")),
+        FactColumn(title=parent.tr("Site")),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def leg_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of the legs with their days."""
+    heads = (
+        FactColumn(title=parent.tr("Leg")),
+        FactColumn(title=parent.tr("Median"), is_number=True),
+        FactColumn(
+            title=parent.tr("90 %"), is_number=True, tip=parent.tr("90 of 100 bottles keep to it")
+        ),
+        FactColumn(title=parent.tr("Target"), is_number=True),
+        FactColumn(title=parent.tr("Bottles"), is_number=True),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def shipment_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of shipments."""
+    heads = (
+        FactColumn(title=parent.tr("Sent on")),
+        FactColumn(title=parent.tr("Laboratory")),
+        FactColumn(title=parent.tr("Bottles")),
+        FactColumn(title=parent.tr("Received on")),
+        FactColumn(title=parent.tr("Carrier")),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)

@@ -117,7 +117,7 @@ class CompartmentHistoryScreen(QWidget):
         shortcut = QShortcut(QKeySequence("Ctrl+E"), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.activated.connect(self.log_event)
-        self._outlook_timer.timeout.connect(self._read_in_full)
+        self._outlook_timer.timeout.connect(self.read_in_full)
         self._logging.changed.connect(self.changed)
         self._logging.opened.connect(self.log_button.hide)
         self._logging.closed.connect(self._after_form)
@@ -179,7 +179,9 @@ class CompartmentHistoryScreen(QWidget):
         if not history.is_in_full:
             self._outlook_timer.start()
 
-    def _read_in_full(self) -> None:
+    def read_in_full(self) -> None:
+        """Have true wear and hours left of the box on show worked out now."""
+        self._outlook_timer.stop()
         history = self._history
         # Meanwhile another box may have been opened: its own first step is under way then.
         if history is not None and history.compartment == self._compartment:

@@ -3,7 +3,7 @@
 from functools import partial
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 from typing_extensions import override
 
@@ -11,7 +11,8 @@ from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.limit_calls import LimitCalls, PageFacts
 from fluiddesk.desktop.viewstate.limit_draft import RuleDraft, RuleList
-from fluiddesk.desktop.viewstate.limit_rules import CAUTION, set_line, set_sentence, shown_anew
+from fluiddesk.desktop.viewstate.limit_reading import set_line, set_sentence, shown_anew
+from fluiddesk.desktop.viewstate.limit_rules import CAUTION
 from fluiddesk.desktop.viewstate.limit_versions import is_draft
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.limit_acts import RuleActs
@@ -27,7 +28,7 @@ from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.domain.limits.limit_set import Limit, LimitSet
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.limit_rules import LimitsShown, shown
-from fluiddesk.services.limit_rules.facts import RuleProblem, SetFacts
+from fluiddesk.services.limit_rules.facts import SetFacts
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
 
@@ -78,6 +79,7 @@ class LimitRulesScreen(QWidget):
             self.view,
             self._calls,
             acts=self.acts,
+            editing=self.editing,
             what_if=self.what_if,
             work=self.work,
             clock=clock,
@@ -106,14 +108,12 @@ class LimitRulesScreen(QWidget):
         self.view.limits.typed.connect(self.editing.type_limit)
         self.view.intervals.typed.connect(self.editing.type_interval)
         self.view.limit_chosen.connect(self._limit_chosen)
-        self.view.derive_panel.taken.connect(self._take_derived)
         self.view.derive_panel.closed.connect(lambda: self.show_face("limits"))
         self.bar.set_chosen.connect(self.open_set)
         self.bar.face_chosen.connect(self.show_face)
         self.bar.filtered.connect(self.view.filter)
         self.bar.asked.connect(self._do)
         foot.history.opened.connect(self.open_set)
-        foot.problem_opened.connect(self._go_to_problem)
         for opened in (foot.box_opened, self.view.preview.box_opened):
             opened.connect(self.box_opened)
 
@@ -135,17 +135,16 @@ class LimitRulesScreen(QWidget):
         self.acts.told.connect(self._tell)
 
     def _make_shortcuts(self) -> None:
-        stack = self.editing.undo_stack
-        for keys, then in (
-            ("Ctrl+Z", stack.undo),
-            ("Ctrl+Y", stack.redo),
-            ("Ctrl+Shift+Z", stack.redo),
-            ("Ctrl+S", self.editing.save),
-            ("Insert", lambda: self._do("add")),
+        for keys, key in (
+            ("Ctrl+Z", "undo"),
+            ("Ctrl+Y", "redo"),
+            ("Ctrl+Shift+Z", "redo"),
+            ("Ctrl+S", "save"),
+            ("Insert", "add"),
         ):
             shortcut = QShortcut(QKeySequence(keys), self)
             shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(then)
+            shortcut.activated.connect(partial(self._do, key))
 
     # --- what is on the page ----------------------------------------------------------------
 
@@ -215,6 +214,9 @@ class LimitRulesScreen(QWidget):
 
     def show_facts(self, facts: PageFacts) -> None:
         """Show the history and one set, keeping scope, filter and order."""
+        if self._facts is None and self.bar.picker.hasFocus():
+            # What one came for are the limits.
+            self.view.limit_table.setFocus()
         self._facts = facts
         self.view.name_boxes(facts.box_names)
         opened = facts.opened
@@ -244,13 +246,6 @@ class LimitRulesScreen(QWidget):
             self.tr("It becomes a draft, to be read, changed and put in force by a named person."),
             [(self.tr("Import a file as a draft..."), self.acts.ask_import)],
         )
-
-    @override
-    def showEvent(self, event: QShowEvent) -> None:
-        super().showEvent(event)
-        if self.bar.picker.hasFocus():
-            # What one came for are the limits.
-            self.view.limit_table.setFocus()
 
     def _show_set(self, limit_set: LimitSet) -> None:
         draft = self.draft
@@ -316,23 +311,13 @@ class LimitRulesScreen(QWidget):
         words = self.tr("Switch on") if is_off else self.tr("Switch off...")
         self.bar.button("off").setText(words)
 
-    def _go_to_problem(self, problem: RuleProblem) -> None:
-        draft = self.draft
-        if draft is None or problem.place < 0:
-            return
-        which = RuleList.INTERVALS if problem.is_interval else RuleList.LIMITS
-        rows = draft.intervals.rows if problem.is_interval else draft.limits.rows
-        counting = [row.key for row in rows if row.counts is not None]
-        if problem.place < len(counting):
-            self.view.lead_to(which, counting[problem.place])
-            self.view.limit_table.setFocus()
-
     # --- doing ------------------------------------------------------------------------------
 
     def _do(self, key: str) -> None:
         """Do what a button says."""
         acts = {
             "draft": self.acts.make_draft,
+            "save": self.editing.save,
             "undo": self.editing.undo_stack.undo,
             "redo": self.editing.undo_stack.redo,
             "add": self.acts.add,
@@ -362,15 +347,6 @@ class LimitRulesScreen(QWidget):
                 self.view.lead_to(which, wrong.key)
                 return
         self.acts.put_in_force()
-
-    def _take_derived(self, limits: list[Limit]) -> None:
-        if self.draft is not None:
-            self.editing.add_all(limits)
-            count = len(limits)
-            words = self.tr("1 row") if count == 1 else self.tr("{0} rows").format(count)
-            self._tell(
-                self.tr("Taken into the draft"), self.tr("{0}; Undo gives back.").format(words)
-            )
 
     # --- telling ----------------------------------------------------------------------------
 

@@ -10,8 +10,9 @@ from typing_extensions import override
 
 from fluiddesk.charts.look import Look
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.sampling import DueModel, VisitBoxModel
+from fluiddesk.desktop.models.sampling_tables import SamplingTables
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.custody_calls import CustodyCalls
 from fluiddesk.desktop.viewstate.due_list import DueList
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
@@ -20,6 +21,9 @@ from fluiddesk.desktop.viewstate.sampling_words import (
     page_sentence,
     plan_line,
 )
+from fluiddesk.desktop.widgets.bottles_view import BottlesView
+from fluiddesk.desktop.widgets.compliance_view import ComplianceView
+from fluiddesk.desktop.widgets.crews_view import CrewsView
 from fluiddesk.desktop.widgets.due_view import DueView
 from fluiddesk.desktop.widgets.file_asking import LastFolders
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
@@ -27,11 +31,13 @@ from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.round_acts import RoundActs
 from fluiddesk.desktop.widgets.section_bar import SectionBar
+from fluiddesk.desktop.widgets.taking_view import TakingView
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
 from fluiddesk.desktop.widgets.visits_view import VisitsView
 from fluiddesk.desktop.widgets.work_strip import WorkStrip
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.takings.facts import Recorded
 from fluiddesk.services.visits.book import CHANGED
 from fluiddesk.services.visits.facts import Visit
 from fluiddesk.services.workplace import Workplace
@@ -77,27 +83,76 @@ class SamplingScreen(QWidget):
         self.notice = InlineNotice(theme)
         self.work = PageWork(background, strip=self._strip, notice=self.notice, parent=self)
         self.moves = VisitMoves(self._calls, clock=clock, background=background, parent=self)
-        self._boxes = VisitBoxModel(theme=theme, parent=self)
-        self._due = DueModel(theme=theme, parent=self)
+        self._tables = tables = SamplingTables(theme=theme, parent=self)
         kind_name = place.catalogue.machine_kind_name
         self.visits = VisitsView(
-            self._boxes, self._boxes, self.moves, theme=theme, kind_name=kind_name
+            tables.boxes, tables.boxes, self.moves, theme=theme, kind_name=kind_name
         )
-        self.due = DueView(self._due, self._due, theme=theme)
+        self.due = DueView(tables.due, tables.due, theme=theme)
+        self.taking = TakingView(
+            tables.sheet, tables.sheet, self._calls, work=self.work, clock=clock, theme=theme
+        )
+        self.crews = CrewsView(
+            (tables.crews, tables.crews),
+            (tables.services, tables.services),
+            self._calls,
+            work=self.work,
+            clock=clock,
+            theme=theme,
+        )
+        folders = last_folders or LastFolders(None)
+        self.compliance = ComplianceView(
+            (tables.groups, tables.groups),
+            (tables.events, tables.events),
+            self._calls,
+            work=self.work,
+            background=background,
+            clock=clock,
+            theme=theme,
+            folders=folders,
+        )
+        self.bottles = BottlesView(
+            (
+                (tables.out, tables.out),
+                (tables.legs, tables.legs),
+                (tables.shipments, tables.shipments),
+            ),
+            CustodyCalls(place=place),
+            work=self.work,
+            background=background,
+            clock=clock,
+            theme=theme,
+        )
         self.acts = RoundActs(
             self._calls,
             moves=self.moves,
             work=self.work,
             clock=clock,
-            folders=last_folders or LastFolders(None),
+            folders=folders,
             window=self,
         )
         self.acts.apply_theme(theme)
         self.sections = SectionBar(
-            (("visits", self.tr("Visits")), ("due", self.tr("Due"))), _look(theme), self
+            (
+                ("visits", self.tr("Visits")),
+                ("due", self.tr("Due")),
+                ("record", self.tr("Record")),
+                ("bottles", self.tr("Bottles out")),
+                ("compliance", self.tr("Compliance")),
+                ("crews", self.tr("Crews and service days")),
+            ),
+            _look(theme),
+            self,
         )
         self.stack = QStackedWidget()
-        self._parts: dict[str, QWidget] = {"visits": self.visits, "due": self.due}
+        self._parts: dict[str, QWidget] = {
+            "visits": self.visits,
+            "due": self.due,
+            "record": self.taking,
+            "bottles": self.bottles,
+            "compliance": self.compliance,
+            "crews": self.crews,
+        }
         self._lay_out()
         self._connect()
 
@@ -117,7 +172,12 @@ class SamplingScreen(QWidget):
         self.visits.wishes_changed.connect(self.refresh)
         self.visits.site_chosen.connect(self._show_site)
         self.visits.asked.connect(lambda key: self.acts.do(key, self.visits.board.chosen))
-        for opened in (self.visits.box_opened, self.due.box_opened):
+        for opened in (
+            self.visits.box_opened,
+            self.due.box_opened,
+            self.bottles.box_opened,
+            self.compliance.box_opened,
+        ):
             opened.connect(self.box_opened)
         self.visits.board.refused_move.connect(
             lambda: self._tell("", self.tr("That day has passed. Choose today or a day to come."))
@@ -131,6 +191,12 @@ class SamplingScreen(QWidget):
         self.acts.plan_changed.connect(self._show_plan)
         self.acts.changed.connect(self._tell_others)
         self.acts.told.connect(self._tell)
+        for told in (self.compliance.told, self.taking.told, self.bottles.told):
+            told.connect(self._tell)
+        self.bottles.read.connect(lambda _facts: self._tell_plan())
+        self.bottles.changed.connect(self._moved_on)
+        self.taking.recorded.connect(self._recorded)
+        self.crews.saved.connect(self.refresh)
         self.work.refused.connect(lambda _error: self._read_kept())
         stack = self.moves.undo_stack
         for keys, then in (
@@ -151,16 +217,22 @@ class SamplingScreen(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for part in (self._sentence, self._about, self.notice, self.visits, self.due, self.acts):
+        views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.crews)
+        for part in (self._sentence, self._about, self.notice, self.acts, *views):
             part.apply_theme(theme)
-        for model in (self._boxes, self._due):
-            model.apply_theme(theme)
+        self._tables.apply_theme(theme)
         self.sections.apply_look(_look(theme))
 
     def show_section(self, key: str) -> None:
-        """Turn to a section."""
+        """Turn to a section; a key that is none of this page's changes nothing."""
+        if key not in self._parts:
+            return
         self.sections.show_chosen(key)
         self.stack.setCurrentWidget(self._parts[key])
+        if key == "compliance":
+            self.compliance.begin()
+        elif key == "record":
+            self.taking.focus_first()
 
     @override
     def showEvent(self, event: QShowEvent) -> None:
@@ -181,10 +253,12 @@ class SamplingScreen(QWidget):
             label=self.tr("Planning visits"),
             slot="sampling",
         )
+        self.bottles.refresh()
 
     def show_changes(self, changes: Changes) -> None:
         """Plan anew when the fleet, its results or its intervals changed elsewhere."""
         if not self._is_telling and changes.subjects & _SUBJECTS:
+            self.compliance.forget()
             self.refresh()
 
     def show_facts(self, facts: SamplingFacts) -> None:
@@ -205,6 +279,7 @@ class SamplingScreen(QWidget):
             visits=tuple(plan.every.values()),
         )
         self.due.show_list(due)
+        self.crews.show_facts(facts)
         has_machines = len(facts.fleet) > 0
         self.sections.show_sections(shown=has_machines)
         self.stack.setVisible(has_machines)
@@ -222,13 +297,16 @@ class SamplingScreen(QWidget):
     def _show_plan(self) -> None:
         if self.plan is not None:
             self.visits.show_plan(self.plan, nothing=nothing_planned(self.plan))
+            self.taking.show_plan(self.plan)
         self._tell_plan()
 
     def _tell_plan(self) -> None:
         plan, facts = self.plan, self._facts
         if plan is None or facts is None:
             return
-        self._sentence.setText(page_sentence(facts, plan))
+        custody = self.bottles.facts
+        unaccounted = 0 if custody is None else custody.custody.unaccounted
+        self._sentence.setText(page_sentence(facts, plan, unaccounted=unaccounted))
         self._about.setText(plan_line(plan))
         self._about.setVisible(bool(self._about.text()))
         if self.due.due is not None:
@@ -253,6 +331,19 @@ class SamplingScreen(QWidget):
         again = [key for key, one in plan.every.items() if _boxes(one.visit) & chosen]
         self.visits.board.choose(*again)
 
+    def _moved_on(self, changes: Changes) -> None:
+        """Bottles were moved on; what is due may have changed by it."""
+        self.compliance.forget()
+        self._tell_others(changes)
+        self._read()
+
+    def _recorded(self, done: Recorded) -> None:
+        against = [f"{code}: {why}" for code, why in done.suspect]
+        self._tell(done.sentence, "\n".join([*against, *done.warnings]))
+        self.compliance.forget()
+        self._tell_others(done.changes)
+        self.refresh()
+
     def _read_kept(self) -> None:
         today = self._clock.today()
         self._background.run(
@@ -265,10 +356,10 @@ class SamplingScreen(QWidget):
 
     # --- telling ----------------------------------------------------------------------------
 
-    def _tell_others(self) -> None:
+    def _tell_others(self, changes: Changes = CHANGED) -> None:
         self._is_telling = True
         try:
-            self.changed.emit(CHANGED)
+            self.changed.emit(changes)
         finally:
             self._is_telling = False
 

@@ -26,6 +26,7 @@ from fluiddesk.services.compartment_history.facts import (
 MINUS: Final = "\u2212"
 DASH: Final = "\u2013"
 _GROUPED_FROM: Final = 10_000
+_MOST_FOUND: Final = 5
 _UNITS: Final = {"mm2/s": "mm\u00b2/s", "C": "\u00b0C", "um": "\u00b5m", "uS/cm": "\u00b5S/cm"}
 _UNITS_IN_THE_NAME: Final = frozenset({"absent/present", "code", "index", "class", "pH"})
 
@@ -296,6 +297,17 @@ def argument_lines(history: CompartmentHistory, *, is_for: bool) -> tuple[str, .
     titles = tuple(reason.title for reason in history.reasons)
     told = [one.text for one in history.arguments if one.is_for is is_for]
     return tuple(text for text in told if not titles or not text.startswith(titles))
+
+
+def finding_lines(history: CompartmentHistory) -> tuple[str, ...]:
+    """What was seen when somebody looked, newest first."""
+    newest = sorted(history.findings, key=lambda one: one.found_on, reverse=True)[:_MOST_FOUND]
+    return tuple(
+        f"{one.found_on.isoformat()} "
+        + ": ".join(part for part in (one.part, one.result.replace("_", " ")) if part)
+        + (f", {one.note}" if one.note else "")
+        for one in newest
+    )
 
 
 def place_text(history: CompartmentHistory) -> str:

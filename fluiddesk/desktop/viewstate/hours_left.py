@@ -215,7 +215,8 @@ def no_clock_lines(left: HoursLeft) -> tuple[str, ...]:
     for clock in left.clocks:
         if clock.p10 is None:
             grouped.setdefault(clock.why.rstrip("."), []).append(short_name(clock.analyte.name))
-    return tuple(f"{why}: {', '.join(names)}." for why, names in grouped.items())
+    # An analyte with limits on both sides is named once.
+    return tuple(f"{why}: {', '.join(dict.fromkeys(names))}." for why, names in grouped.items())
 
 
 def _clock_row(clock: AnalyteClock) -> ClockRow:

@@ -1,4 +1,4 @@
-"""A report that is being keyed: its rows, where Enter leads, and what still keeps it from saving."""
+"""A report that is being keyed: its rows, where Enter leads, and what is still to do."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -102,9 +102,7 @@ class KeyingState:
             self.draft = replace(self.draft, heads={**self.draft.heads, one.key: text})
             return
         second = {key: kept for key, kept in self.draft.second.items() if key != one.key}
-        self.draft = replace(
-            self.draft, cells={**self.draft.cells, one.key: text}, second=second
-        )
+        self.draft = replace(self.draft, cells={**self.draft.cells, one.key: text}, second=second)
 
     def stops(self) -> Iterator[Stop]:
         """Every place where something is typed, in order."""
@@ -126,15 +124,15 @@ class KeyingState:
     def first_stop(self) -> Stop | None:
         """Where typing goes on: the first empty expected value, else the first place."""
         stops = list(self.stops())
-        for one in stops:
-            row = self.rows[one.row]
-            if one.again:
-                if not self.second(one.row).strip():
-                    return one
-            elif self.is_wanted(one.row) or row.key == HeadField.REPORT_NUMBER.value:
-                if not self.text(one.row).strip():
-                    return one
-        return stops[0] if stops else None
+        empty = (one for one in stops if self._is_left_open(one))
+        return next(empty, stops[0] if stops else None)
+
+    def _is_left_open(self, stop: Stop) -> bool:
+        """Whether something is still to be typed there."""
+        if stop.again:
+            return not self.second(stop.row).strip()
+        is_number = self.rows[stop.row].key == HeadField.REPORT_NUMBER.value
+        return (is_number or self.is_wanted(stop.row)) and not self.text(stop.row).strip()
 
     def is_wanted(self, row: int) -> bool:
         """Whether an empty cell is asked about."""
@@ -216,7 +214,7 @@ def row_note(state: KeyingState, row: int) -> str:
         return f"Laboratory confirms: {short_told(first)}{more}"
     if first.answer is Answer.PARKED:
         return f"Parked: {short_told(first)}{more}"
-    proposed = f" {first.proposed}?" if first.proposed else ""
+    proposed = f": {first.proposed}?" if first.proposed else ""
     return f"{short_told(first)}{proposed}{more}"
 
 
@@ -248,7 +246,7 @@ def _counted(number: int, one: str, many: str) -> str:
 
 
 def proposal_words(warning: KeyWarning) -> str:
-    """The words of the button that takes what a warning proposes; empty where it proposes nothing."""
+    """The words of the button that takes what a warning proposes; empty where that is nothing."""
     if warning.moved:
         return f"Move {_counted(len(warning.moved), 'value', 'values')} to their fields"
     return f"Take {warning.proposed}" if warning.proposed and warning.cell else ""

@@ -40,6 +40,13 @@ class KeyingCalls:
 
         return open_report(self.place, code, layout=layout, today=today)
 
+    def layout_of(self, laboratory: str) -> str:
+        """The first form of a laboratory; empty where it has none."""
+        from fluiddesk.services.keyed_results.open_report import keying_layouts
+
+        known = (one.name for one in keying_layouts(self.place) if one.laboratory == laboratory)
+        return next(known, "")
+
     def open_draft(self, report: "OpenReport", *, moment: datetime) -> "Draft":
         """The draft begun for a bottle, or a new one."""
         from fluiddesk.services.keyed_results.drafts import open_draft
@@ -130,6 +137,4 @@ class KeyingCalls:
         """Keep what the clerk says of a fluid change nobody recorded."""
         from fluiddesk.services.event_questions import answer_question
 
-        return answer_question(
-            self.place, question.id, answer, on=on, moment=moment, today=today
-        )
+        return answer_question(self.place, question.id, answer, on=on, moment=moment, today=today)

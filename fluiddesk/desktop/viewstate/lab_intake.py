@@ -317,4 +317,6 @@ def row_line(row: PreviewRow, told: str) -> str:
     issue = f"issue {row.issue}" if row.issue else ""
     sampled = f"sampled on {row.sampled_on}" if row.sampled_on else ""
     parts = (f"Row {row.row}", row.bottle_code, whose or "no box", report, issue, sampled)
-    return f"{', '.join(part for part in parts if part)}. {told}".rstrip()
+    revised = "; ".join(one.line for one in row.revised)
+    changed = f"Revised: {revised}. " if revised else ""
+    return f"{', '.join(part for part in parts if part)}. {changed}{told}".rstrip()

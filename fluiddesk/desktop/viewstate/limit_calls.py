@@ -91,8 +91,9 @@ class LimitCalls:
         return PageFacts(sets=sets, opened=opened, base=base, box_names=names)
 
     def _box_names(self, limit_set: LimitSet, *, today: date) -> dict[str, str]:
-        rules = (*limit_set.limits, *limit_set.intervals)
-        own = {one.scope.compartment for one in rules} - {""}
+        own = {one.scope.compartment for one in limit_set.limits}
+        own |= {one.scope.compartment for one in limit_set.intervals}
+        own -= {""}
         boxes = self.boxes(today=today) if own else ()
         names = {one.compartment.hex(): one.title for one in boxes}
         return {code: names[code] for code in own & names.keys()}

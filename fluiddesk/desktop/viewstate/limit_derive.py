@@ -1,5 +1,7 @@
 """What is said of limits derived from the fleet's own history."""
 
+import json
+
 from fluiddesk.services.limit_rules.facts import Derived, DerivedBound, DerivedRow
 
 
@@ -40,3 +42,23 @@ def _bound_words(name: str, bound: DerivedBound) -> str:
     if bound.low is not None and bound.high is not None:
         told += f", {bound.low:.3g} to {bound.high:.3g}"
     return f"{told})."
+
+
+def derivation_words(text: str) -> str:
+    """How a limit was derived, as its row keeps it; empty where it was not.
+
+    >>> derivation_words('{"samples": 548, "machines": 30, "low": [48.2], "high": [84.0]}')
+    'From 548 samples of 30 machines; Watch between 48.2 and 84 (90 %).'
+    """
+    if not text:
+        return ""
+    kept = json.loads(text)
+    told = f"From {kept.get('samples', '?')} samples of {kept.get('machines', '?')} machines"
+    if kept.get("since") and kept.get("until"):
+        told += f", {kept['since']} to {kept['until']}"
+    low, high = (next(iter(kept.get(key) or ()), None) for key in ("low", "high"))
+    if low is not None and high is not None:
+        told += f"; Watch between {low:.3g} and {high:.3g} (90 %)"
+    if kept.get("parent") and kept.get("own_share", 1) < 1:
+        told += f"; {100 * kept['own_share']:.0f} % own, the rest of {kept['parent']}"
+    return f"{told}."

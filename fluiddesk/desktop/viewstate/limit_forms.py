@@ -13,7 +13,10 @@ from fluiddesk.domain.limits.interval_rule import USUAL_WINDOW_SHARE, IntervalRu
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind, Scope, check_limit
 from fluiddesk.services.catalogue import Catalogue
 
-_KINDS: Final = tuple((kind.value, kind.value.replace("_", " ")) for kind in LimitKind)
+_KINDS: Final = tuple(
+    (kind.value, kind.value.replace("_per_100h", " per 100 h").replace("_", " "))
+    for kind in LimitKind
+)
 _ANY: Final = ("", "any")
 
 

@@ -172,7 +172,7 @@ def spread_words(spread: Spread) -> str:
     if spread.below:
         told += f", {spread.below} below detection"
     marks = [
-        f"{percent:g} % below {figure:.3g}"
+        f"{percent:g} % below {bound_shown(f'{figure:.3g}')}"
         for percent, figure in sorted(spread.percentiles.items())
     ]
     return f"{told}; {', '.join(marks)}." if marks else f"{told}."

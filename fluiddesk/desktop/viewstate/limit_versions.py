@@ -86,8 +86,14 @@ def what_words(rule: Limit | IntervalRule, catalogue: Catalogue) -> str:
         return "Sampling interval"
     analyte = catalogue.analytes.get(rule.analyte)
     name = analyte.name if analyte else rule.analyte
-    way = "rising" if rule.direction == "up" else "falling"
-    return f"{name}, {rule.kind.value.replace('_', ' ')}, {way}"
+    return f"{name}, {kind_words(rule)}"
+
+
+def kind_words(limit: Limit) -> str:
+    """What a limit looks at and which way is worse: "rate per 100 h, rising"."""
+    words = limit.kind.value.replace("_per_100h", " per 100 h").replace("_percent", ", %")
+    way = "rising" if limit.direction == "up" else "falling"
+    return f"{words.replace('_', ' ')}, {way}"
 
 
 def scope_words(scope: Scope, catalogue: Catalogue) -> str:

@@ -36,6 +36,13 @@ HEADINGS = {
     QueuePart.WAITING: "At the laboratory",
 }
 
+SECOND_WORDS = {
+    "off": "once",
+    "same": "twice, by one person",
+    "other": "twice, by two persons",
+}
+"""How values that decide a verdict are entered, by the mode of the second entry."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QueueRow:

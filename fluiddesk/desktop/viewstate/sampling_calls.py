@@ -15,6 +15,8 @@ from fluiddesk.services.workplace import Workplace
 
 if TYPE_CHECKING:
     from fluiddesk.services.interval_compliance.facts import EventColumns
+    from fluiddesk.services.register.saving import RegisterFaultsError
+    from fluiddesk.services.takings.facts import Recorded, VisitDone
     from fluiddesk.services.visit_papers.facts import Kit, Label, LabelStock, Sheet
     from fluiddesk.services.visits.book import Issued
     from fluiddesk.services.visits.worthwhile import WorthLine
@@ -121,6 +123,18 @@ class SamplingCalls:
         from fluiddesk.services.visits.book import issue_bottles
 
         return issue_bottles(self.place, ids, today=today, moment=moment)
+
+    def record(
+        self, done: "VisitDone", *, today: date, moment: datetime
+    ) -> "Recorded | RegisterFaultsError":
+        """Record a visit from its sheet; what is missing on it is an answer too."""
+        from fluiddesk.services.register.saving import RegisterFaultsError
+        from fluiddesk.services.takings.record import record_visit
+
+        try:
+            return record_visit(self.place, done, today=today, moment=moment)
+        except RegisterFaultsError as faults:
+            return faults
 
     def save_crew(self, crew: Crew, *, moment: datetime) -> bytes:
         """Add a crew or change one."""

@@ -27,7 +27,7 @@ def move_form(one: Planned, crews: Sequence[Crew]) -> RecordForm:
     return RecordForm(
         key="move",
         title=f"Move the visit to {one.visit.machine}",
-        about=visit_lines(one)[1].capitalize() + ".",
+        about=f"{visit_lines(one)[1]}.",
         save_label="Move the visit",
         fields=(
             FormField(

@@ -32,24 +32,24 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def page_sentence(facts: SamplingFacts, plan: RoundPlan) -> str:
+def page_sentence(facts: SamplingFacts, plan: RoundPlan, *, unaccounted: int = 0) -> str:
     """The page in one line."""
     if not len(facts.fleet):
         return "No machines yet, so nothing is due."
     visits = plan.visits
     overdue = int((facts.fleet.due.state == DueState.OVERDUE).sum())
+    missing = f"; {counted(unaccounted, 'bottle')} unaccounted" if unaccounted else ""
+    late = f"; {counted(overdue, 'box', 'boxes')} late" if overdue else ""
     if not visits:
-        late = f" {counted(overdue, 'box', 'boxes')} late." if overdue else ""
-        return f"Nothing falls due until {plan.until.isoformat()}.{late}"
+        return f"No visit until {plan.until.isoformat()}{late}{missing}."
     bottles = sum(one.bottles for one in visits)
     told = (
         f"{counted(len(visits), 'visit')} and {counted(bottles, 'bottle')} "
         f"until {max(plan.days).isoformat()}"
     )
-    late = f"; {counted(overdue, 'box', 'boxes')} late" if overdue else ""
     overfull = plan.overfull
     full = f"; {counted(overfull, 'crew day')} overfull" if overfull else ""
-    return f"{told}{late}{full}."
+    return f"{told}{late}{full}{missing}."
 
 
 def plan_line(plan: RoundPlan) -> str:
@@ -74,18 +74,19 @@ def visit_lines(one: Planned) -> tuple[str, str]:
     """The day of a visit, and its window and work."""
     visit = one.visit
     day = f"{visit.planned_on:%a} {visit.planned_on.isoformat()}, {one.standing.value}"
+    if visit.crew:
+        day += f", {visit.crew}"
     if visit.at_service:
         day += ", with its service"
     if visit.first_day == visit.last_day:
-        window = f"window {visit.first_day.isoformat()}"
+        window = f"Window {visit.first_day.isoformat()}"
     else:
-        window = f"window {visit.first_day.isoformat()} to {visit.last_day.isoformat()}"
+        window = f"Window {visit.first_day.isoformat()} to {visit.last_day.isoformat()}"
     if one.is_late:
         window += ", this day is after it"
     elif one.is_early:
         window += ", this day is before it"
-    crew = f", {visit.crew}" if visit.crew else ", no crew"
-    return day, f"{window}; {visit.minutes:.0f} min at the machine{crew}"
+    return day, f"{window}; {visit.minutes:.0f} min at the machine"
 
 
 def several_lines(some: Sequence[Planned]) -> tuple[str, str]:

@@ -17,7 +17,12 @@ from typing_extensions import override
 
 from fluiddesk.charts.palette import paint_mark
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
-from fluiddesk.desktop.viewstate.compartment_history import argument_lines, event_text, hours_text
+from fluiddesk.desktop.viewstate.compartment_history import (
+    argument_lines,
+    event_text,
+    finding_lines,
+    hours_text,
+)
 from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.severity import Severity, Trust
@@ -138,6 +143,11 @@ class BoxFactsColumn(QScrollArea):
         if history.limit_set and history.samples:
             column.addWidget(self._faint(self.tr("Limit set {0}").format(history.limit_set)))
         self._add_arguments(column, history)
+        lines = finding_lines(history)
+        if lines:
+            column.addSpacing(GAP)
+            column.addWidget(self._heading(self.tr("Found")))
+            column.addWidget(self._text("\n".join(lines)))
         column.addSpacing(MARGIN)
         column.addWidget(self._heading(self.tr("Events")))
         latest = list(reversed(history.events))[:_EVENTS]

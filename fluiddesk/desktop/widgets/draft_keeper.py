@@ -90,16 +90,18 @@ class DraftKeeper(QObject):
         if state is None or calls is None or self._is_running:
             return
         if self._steps:
-            self._run(state, self._steps.popleft())
+            self._run(state, self._steps.popleft(), is_keeping=False)
         elif self._is_dirty:
             moment = self._clock.moment()
-            self._run(state, lambda draft: calls.keep(state.report, draft, moment=moment))
+            self._run(
+                state, lambda draft: calls.keep(state.report, draft, moment=moment), is_keeping=True
+            )
         else:
             waiting, self._then = self._then, []
             for then in waiting:
                 then()
 
-    def _run(self, state: KeyingState, step: Step) -> None:
+    def _run(self, state: KeyingState, step: Step, *, is_keeping: bool) -> None:
         self._is_running, self._is_dirty = True, False
         given = state.draft
 
@@ -112,7 +114,7 @@ class DraftKeeper(QObject):
         self._background.run(
             work,
             done=lambda made: self._done(state, given, made),
-            failed=lambda error: self._failed(state, error),
+            failed=lambda error: self._failed(state, error, is_keeping=is_keeping),
             label=self.tr("Saving the draft"),
         )
 
@@ -130,13 +132,16 @@ class DraftKeeper(QObject):
         self.changed.emit()
         self._go_on()
 
-    def _failed(self, state: KeyingState, error: Exception) -> None:
+    def _failed(self, state: KeyingState, error: Exception, *, is_keeping: bool) -> None:
         if state is not self._state:
             return
         self._is_running, self._is_dirty = False, True
         self._steps.clear()
         self._then.clear()
         self.refused.emit(error)
+        if not is_keeping and state is self._state:
+            # The step was refused, what was typed was not: it is kept on its own.
+            self._go_on()
 
 
 def _merged(

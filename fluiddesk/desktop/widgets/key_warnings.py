@@ -90,9 +90,9 @@ class KeyWarnings(QWidget):
         warning = self._warning
         if warning is None:
             return
-        if answer is Answer.CONFIRMED and warning.is_hard:
-            self.asked.emit(warning)
-        elif answer is Answer.CORRECTED and not proposal_words(warning):
+        if (answer is Answer.CONFIRMED and warning.is_hard) or (
+            answer is Answer.CORRECTED and not proposal_words(warning)
+        ):
             self.asked.emit(warning)
         else:
             self.answered.emit(warning, answer)

@@ -194,6 +194,7 @@ class KeyingDesk(QWidget):
         if state is None:
             return
         self.model.show_again()
+        self.grid.show_texts()
         stop = self.grid.stop
         shown = warning_to_show(state, stop.row if stop else 0, newest=self._newest)
         others = len(state.open_warnings) - (1 if shown is not None else 0)

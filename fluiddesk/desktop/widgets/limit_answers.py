@@ -1,25 +1,29 @@
 """What the Rules page asks for reading alone, and where it shows the answers."""
 
+from dataclasses import replace
 from functools import partial
 
 from PySide6.QtCore import QObject, Signal
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.viewstate.limit_calls import LimitCalls
+from fluiddesk.desktop.viewstate.limit_draft import RuleList
 from fluiddesk.desktop.widgets.limit_acts import RuleActs
+from fluiddesk.desktop.widgets.limit_editing import RuleEditing
 from fluiddesk.desktop.widgets.limit_foot import Leaf
 from fluiddesk.desktop.widgets.limit_view import RulesView
 from fluiddesk.desktop.widgets.limit_what_if import WhatIfWork
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.identity import CompartmentId
-from fluiddesk.domain.limits.limit_set import Scope
+from fluiddesk.domain.limits.limit_set import Limit, Scope
 from fluiddesk.services.limit_rules.facts import (
     Activated,
     BoxLimits,
     Checked,
     Derived,
     RowChange,
+    RuleProblem,
     RulesRefusedError,
     WhatIfMove,
 )
@@ -43,6 +47,7 @@ class RuleAnswers(QObject):
         calls: LimitCalls,
         *,
         acts: RuleActs,
+        editing: RuleEditing,
         what_if: WhatIfWork,
         work: PageWork,
         clock: Clock,
@@ -50,12 +55,14 @@ class RuleAnswers(QObject):
     ) -> None:
         super().__init__(view)
         self._view, self._calls, self._acts = view, calls, acts
-        self._what_if, self._work = what_if, work
+        self._editing, self._what_if, self._work = editing, what_if, work
         self._clock, self._background = clock, background
         foot = view.foot
         foot.history.compare_asked.connect(self.compare)
         foot.turned.connect(self._leaf_turned)
         foot.box.box_chosen.connect(self.ask_box)
+        foot.problem_opened.connect(self.go_to_problem)
+        view.derive_panel.taken.connect(self.take_derived)
         acts.checked.connect(self.tell_check)
         acts.activated.connect(self.tell_activated)
         work.refused.connect(self._after_refusal)
@@ -129,6 +136,17 @@ class RuleAnswers(QObject):
             label=self.tr("Deriving limits from the fleet's own history"),
         )
 
+    def take_derived(self, limits: list[Limit]) -> None:
+        """Take derived limits into the draft in one step, which Undo gives back."""
+        if self._editing.draft is None:
+            return
+        who = self._editing.who
+        self._editing.add_all([replace(limit, set_by=who) for limit in limits])
+        count = self.tr("1 row") if len(limits) == 1 else self.tr("{0} rows").format(len(limits))
+        self.told.emit(
+            self.tr("Taken into the draft"), self.tr("{0}. Undo gives back.").format(count)
+        )
+
     # --- telling ----------------------------------------------------------------------------
 
     def tell_check(self, checked: Checked) -> None:
@@ -143,6 +161,18 @@ class RuleAnswers(QObject):
         else:
             words = self.tr("{0} of what is listed below keeps it from being put in force.")
             self.told.emit(title, words.format(stops))
+
+    def go_to_problem(self, problem: RuleProblem) -> None:
+        """Lead the keyboard to the row of the draft that a problem is about."""
+        draft = self._editing.draft
+        if draft is None or problem.place < 0:
+            return
+        which = RuleList.INTERVALS if problem.is_interval else RuleList.LIMITS
+        rows = draft.intervals.rows if problem.is_interval else draft.limits.rows
+        counting = [row.key for row in rows if row.counts is not None]
+        if problem.place < len(counting):
+            self._view.lead_to(which, counting[problem.place])
+            self._view.table.setFocus()
 
     def tell_activated(self, done: Activated) -> None:
         """Say what putting a set in force came to, and list who moved."""

@@ -109,9 +109,23 @@ class LimitBar(QWidget):
             ("file", self.tr("File")),
         )
 
+    def _tips(self) -> dict[str, str]:
+        return {
+            "draft": self.tr("Copy the set shown, to be edited while it goes on judging"),
+            "undo": self.tr("Take back the last step (Ctrl+Z)"),
+            "redo": self.tr("Do it again (Ctrl+Y)"),
+            "add": self.tr("A row like the chosen one, for fewer boxes or another test (Insert)"),
+            "off": self.tr("With a reason and an end date, instead of taking the row out"),
+            "out": self.tr("The boxes of the row then follow the next wider one"),
+            "derive": self.tr("What the fleet's own history says of the chosen row's group"),
+            "check": self.tr("Everything that is wrong or odd, row by row"),
+            "force": self.tr("From a day on, with a note, by you"),
+        }
+
     def _add(self, key: str, words: str) -> QPushButton:
         button = QPushButton(words)
         button.setAutoDefault(True)
+        button.setToolTip(self._tips().get(key, ""))
         self._buttons[key] = button
         if key == "file":
             menu = QMenu(button)

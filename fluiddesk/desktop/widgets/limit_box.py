@@ -44,7 +44,10 @@ class BoxLimitsView(QWidget):
         self.table = FactTable(self._held, name=self.tr("Limits that hold for the box"))
         self.table.set_widths({1: 116, 2: 128, 3: 124})
         self.table.fit_columns(
-            stretch=_OVERRODE, least=120, optional={0: 116, _SINCE: 98, _SET_BY: 104}
+            stretch=_OVERRODE,
+            least=120,
+            optional={0: 116, _SINCE: 98, _SET_BY: 104},
+            roomy={1: 176, 2: 184},
         )
         top = QHBoxLayout()
         top.setSpacing(GAP)

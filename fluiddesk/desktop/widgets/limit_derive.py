@@ -11,7 +11,7 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.domain.limits.limit_set import Limit
 from fluiddesk.services.limit_rules.facts import Derived
 
-_ANALYTE, _MACHINES, _UNIT, _NOW, _THEN, _FOR = 0, 3, 6, 7, 8, 9
+_ANALYTE, _MACHINES, _UNIT, _FLAGS, _FOR = 0, 3, 6, 7, 8
 
 
 class DerivePanel(QWidget):
@@ -35,7 +35,7 @@ class DerivePanel(QWidget):
         self.table.fit_columns(
             stretch=_FOR,
             least=112,
-            optional={_THEN: 76, _NOW: 72, _UNIT: 76, _MACHINES: 72},
+            optional={_FLAGS: 76, _UNIT: 76, _MACHINES: 72},
             roomy={_ANALYTE: 216},
         )
         self._details = QuietLabel("body", theme)
@@ -51,7 +51,7 @@ class DerivePanel(QWidget):
         buttons.addWidget(self.close_button)
         buttons.addWidget(self._hint, 1)
         column = QVBoxLayout(self)
-        column.setContentsMargins(GAP, 0, 0, 0)
+        column.setContentsMargins(GAP, 0, 0, GAP)
         column.setSpacing(STEP)
         for part in (self._title, self._sentence):
             column.addWidget(part)

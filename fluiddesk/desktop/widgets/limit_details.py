@@ -10,7 +10,7 @@ from fluiddesk.desktop.viewstate.limit_ruler import Ruler
 from fluiddesk.desktop.widgets.limit_ruler import LimitRuler
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 
-_LINES = 11
+_LINES = 12
 _WORD_WIDTH = 84
 
 

@@ -25,7 +25,7 @@ from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.limit_rules.facts import RuleProblem, WhatIfMove
 
 _MOVES_WIDTHS: Final = {0: 232, 1: MOVE_WIDTH}
-_PROBLEM_WIDTHS: Final = {0: 200, 1: 320, 2: 280}
+_PROBLEM_WIDTHS: Final = {0: 208, 3: 52}
 
 
 class Leaf(StrEnum):
@@ -59,6 +59,7 @@ class LimitFoot(QWidget):
         self._problems = ProblemModel(theme=theme, parent=self)
         self.problem_table = FactTable(self._problems, name=self.tr("Problems of the set"))
         self.problem_table.set_widths(_PROBLEM_WIDTHS)
+        self.problem_table.share_room(1, 2)
         self._moves = MoveModel(theme=theme, parent=self)
         self.move_table = FactTable(self._moves, name=self.tr("Boxes that moved"))
         self.move_table.set_widths(_MOVES_WIDTHS)

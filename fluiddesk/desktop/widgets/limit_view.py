@@ -12,14 +12,9 @@ from fluiddesk.desktop.models.limit_lists import IntervalModel
 from fluiddesk.desktop.models.limit_rules import BOUND_COLUMNS, LimitModel, ScopeModel
 from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.limit_draft import RuleDraft, RuleList
+from fluiddesk.desktop.viewstate.limit_reading import limit_details
 from fluiddesk.desktop.viewstate.limit_ruler import Ruler, ruler, ruler_over, spread_words
-from fluiddesk.desktop.viewstate.limit_rules import (
-    LimitColumn,
-    limit_details,
-    limit_title,
-    scope_label,
-    unit_text,
-)
+from fluiddesk.desktop.viewstate.limit_rules import LimitColumn, limit_title, scope_label, unit_text
 from fluiddesk.desktop.viewstate.limit_versions import (
     interval_details,
     rule_text,
@@ -37,11 +32,11 @@ from fluiddesk.services.limit_rules import LimitLine, LimitsShown
 from fluiddesk.services.limit_rules.facts import Derived, Spread
 
 _WIDTHS: Final[Mapping[int, int]] = {
-    LimitColumn.LOOKS_AT: 122,
+    LimitColumn.LOOKS_AT: 124,
     LimitColumn.WORSE: 48,
-    LimitColumn.WATCH: 56,
-    LimitColumn.ACT: 56,
-    LimitColumn.URGENT: 58,
+    LimitColumn.WATCH: 60,
+    LimitColumn.ACT: 60,
+    LimitColumn.URGENT: 60,
 }
 _OPTIONAL: Final[Mapping[int, int]] = {
     LimitColumn.UNIT: 78,
@@ -52,12 +47,13 @@ _OPTIONAL: Final[Mapping[int, int]] = {
     LimitColumn.NEEDS: 204,
 }
 """Columns shown where there is room, the most wanted first; the details tell them all."""
-_ROOMY: Final[Mapping[int, int]] = {LimitColumn.UNIT: 116, LimitColumn.LOOKS_AT: 168}
+_ROOMY: Final[Mapping[int, int]] = {LimitColumn.UNIT: 116}
 _ANALYTE_LEAST: Final = 172
 _ANALYTE_NARROW: Final = 100
+_LOOKS_AT_ROOMY: Final = 152
 _INTERVAL_WIDTHS: Final[Mapping[int, int]] = {0: 200, 1: 60, 2: 60, 3: 76, 4: 72, 5: 160}
 _SCOPES_WIDTH: Final = 212
-_SCOPES_NARROW: Final = 164
+_SCOPES_NARROW: Final = 160
 _ROOMY_FROM: Final = 1300
 _FOOT_HEIGHT: Final = 188
 
@@ -122,6 +118,8 @@ class RulesView(QWidget):
             # A hidden column tells no width.
             self.limit_table.showColumn(column)
         self.limit_table.set_widths(_WIDTHS)
+        if not is_slim:
+            self.limit_table.setColumnWidth(LimitColumn.LOOKS_AT, _LOOKS_AT_ROOMY)
         self.limit_table.fit_columns(
             stretch=LimitColumn.ANALYTE, least=least, optional=_OPTIONAL, roomy=_ROOMY
         )
@@ -157,6 +155,11 @@ class RulesView(QWidget):
         """Which list of rows is on the page."""
         is_intervals = self.faces.currentWidget() is self.interval_table
         return RuleList.INTERVALS if is_intervals else RuleList.LIMITS
+
+    @property
+    def table(self) -> RuleTable:
+        """The table of the list of rows that is on the page."""
+        return self.interval_table if self.rule_list is RuleList.INTERVALS else self.limit_table
 
     @property
     def row_key(self) -> int | None:

@@ -111,8 +111,10 @@ class RecordEditor(QWidget):
         if isinstance(editor, QComboBox):
             editor.setCurrentIndex(editor.findData(text))
         elif isinstance(editor, QPlainTextEdit):
-            editor.setPlainText(text)
-        else:
+            # Setting what stands there already would take the cursor away from the typing hand.
+            if editor.toPlainText() != text:
+                editor.setPlainText(text)
+        elif editor.text() != text:
             editor.setText(text)
 
     def save(self) -> None:

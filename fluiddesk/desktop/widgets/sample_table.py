@@ -40,6 +40,7 @@ from fluiddesk.desktop.viewstate.compartment_history import (
     ValueCell,
 )
 from fluiddesk.domain.severity import Severity
+from fluiddesk.services.compartment_history.short_names import short_name
 
 _Index = QModelIndex | QPersistentModelIndex
 _ROW: Final = 22
@@ -198,9 +199,10 @@ class _AnalyteHeads(QHeaderView):
         small = QFontMetrics(self.theme.small)
         unit = small.horizontalAdvance(row.unit)
         body = QFontMetrics(self.theme.body)
-        name = body.elidedText(
-            row.title, Qt.TextElideMode.ElideRight, room.width() - unit - (GAP if unit else 0)
-        )
+        space = room.width() - unit - (GAP if unit else 0)
+        fits = body.horizontalAdvance(row.title) <= space
+        name = row.title if fits else short_name(row.title)
+        name = body.elidedText(name, Qt.TextElideMode.ElideRight, space)
         painter.setFont(self.theme.body)
         painter.setPen(QColor(colors.ink))
         painter.drawText(room, _LEFT, name)
@@ -267,6 +269,19 @@ class SampleTableView(QTableView):
         else:
             super().keyPressEvent(event)
 
+    def _change_width(self, metrics: QFontMetrics) -> int:
+        """Room for every change with its sign, decimals in line: a cut sign would mislead."""
+        table = self._source.table
+        whole = max(
+            (
+                metrics.horizontalAdvance(table.cell(row, CHANGE).text.partition(".")[0])
+                for row in range(len(table.rows))
+            ),
+            default=0,
+        )
+        after = metrics.horizontalAdvance("." + "0" * table.places) if table.places else 0
+        return whole + after + 2 * GAP
+
     def _set_widths(self) -> None:
         metrics = QFontMetrics(self._theme.small)
         table = self._source.table
@@ -276,5 +291,6 @@ class SampleTableView(QTableView):
             self.setColumnWidth(column, _SAMPLE_WIDTH if column >= FIRST_SAMPLE else _NARROW_WIDTH)
         if table.column_count:
             self.setColumnWidth(LIMITS, min(max(widest, 40) + 2 * GAP, _LIMITS_WIDTH))
+            self.setColumnWidth(CHANGE, max(_NARROW_WIDTH, self._change_width(metrics)))
         self.horizontalScrollBar().setValue(0)
         self.scrollTo(self.model().index(0, 0))

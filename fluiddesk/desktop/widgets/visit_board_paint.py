@@ -132,7 +132,7 @@ class BoardPainter:
         if row.hours_per_day is None:
             self._p.drawText(name, _LEFT, "Hours of work, no crew")
         else:
-            self._p.drawText(name, _LEFT, f"{row.crew}, hours of {row.hours_per_day:g}")
+            self._p.drawText(name, _LEFT, f"{row.crew}, {row.hours_per_day:g} h a day")
 
     def _load(self, load: DayLoad, box: QRect) -> None:
         """The hours of a day; an overfull one is written in the ground's colour on ink."""
@@ -193,8 +193,11 @@ class BoardPainter:
 
     def _window(self, one: Planned, top: int) -> None:
         visit, middle = one.visit, self._at.top + top + _MACHINE_HEIGHT // 2
-        left = self._at.day_left(visit.first_day) + 3
+        edge = self._at.day_left(self._at.days[0]) + 3
+        left = max(self._at.day_left(visit.first_day) + 3, edge)
         right = self._at.day_left(visit.last_day) + self._at.day_width - 3
+        if right <= edge:
+            return
         ink = QColor(self._colors.faint_ink)
         ink.setAlphaF(0.35)
         self._p.fillRect(QRect(left, middle - 2, right - left, 4), ink)

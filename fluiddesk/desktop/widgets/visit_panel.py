@@ -50,7 +50,7 @@ class VisitPanel(QWidget):
         self._buttons: dict[str, QPushButton] = {}
         self._menu = QMenu(self)
         self.table = FactTable(model, name=self.tr("Bottles of the visit"))
-        self.table.set_widths({_NUMBER: 34, _DUE: 84, _STATE: 62, _BOTTLE: 96})
+        self.table.set_widths({_NUMBER: 34, _DUE: 96, _STATE: 56, _BOTTLE: 100})
         self.table.share_room(1)
         self.table.row_opened.connect(self.box_opened)
         self._lay_out()
@@ -71,6 +71,8 @@ class VisitPanel(QWidget):
             button.setAutoDefault(True)
             self._buttons[key] = button
             row.addWidget(button)
+            # All of them at once would make the panel wider than it ever needs to be.
+            button.hide()
             if key != "print":
                 button.clicked.connect(lambda _=False, key=key: self.asked.emit(key))
         row.addStretch(1)
@@ -119,6 +121,8 @@ class VisitPanel(QWidget):
             label.setText(words)
             label.setVisible(bool(words))
         self.table.setVisible(is_one)
+        has_codes = is_one and any(box.bottle_code for box in first.visit.boxes)
+        self.table.setColumnHidden(_BOTTLE, not has_codes)
         self._offer(some)
 
     def _offer(self, some: Sequence[Planned]) -> None:

@@ -25,7 +25,7 @@ from fluiddesk.domain.identity import CompartmentId, SiteId
 from fluiddesk.services.visits.facts import VisitBox
 from fluiddesk.services.visits.plan import USUAL_DAYS, PlanWishes
 
-_PANEL_WIDTH: Final = 372
+_PANEL_WIDTH: Final = 396
 _SITE_WIDTH: Final = 224
 _AHEAD: Final = (7, 14, 21, 28)
 
@@ -85,9 +85,9 @@ class VisitsView(QWidget):
             "small",
             theme,
             self.tr(
-                "A bar with its number of bottles on its day; behind it the days when every window "
-                "is open. Dashed: proposed. Tinted: kept. Full: bottles issued. Hours on dark: "
-                "more work than the crew has hours. Left and Right move a visit, Ctrl+Z undoes."
+                "Each visit shows its bottles; the line behind it are the days when all their "
+                "windows are open. Dashed: proposed. Tinted: kept. Full: issued. Hours on dark: "
+                "more work than hours. Left and Right move a visit, Ctrl+Z takes it back."
             ),
         )
         self._none = QuietLabel("body", theme)
@@ -117,7 +117,7 @@ class VisitsView(QWidget):
         self._split.setHandleWidth(1)
         self._split.setChildrenCollapsible(False)
         self._split.setStretchFactor(0, 1)
-        self._split.setSizes([2 * _PANEL_WIDTH, _PANEL_WIDTH])
+        self._split.setSizes([10 * _PANEL_WIDTH, _PANEL_WIDTH])
         right.setMinimumWidth(_PANEL_WIDTH)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)

@@ -69,6 +69,9 @@ class Alone:
         self.load = np.zeros(n)
         self._may_stand_over = may_stand_over
         self._loads = loads
+        # Column by column, a run at a time: a whole group's copy would take as much memory again.
+        self._levels = np.asfortranarray(figures.columns.values[rows])
+        self._signs = np.asfortranarray(figures.columns.signs[rows])
         self._at = {key: index for index, key in enumerate(keys)}
         self._factor = run_in_factors(figures, rows)
 
@@ -113,6 +116,11 @@ class Alone:
         return [(one, np.flatnonzero(factor == one)) for one in told if one != 1.0]
 
     def _figure(self, limit: Limit, at: Rows | slice, places: int) -> Figure:
+        if limit.kind in (LimitKind.LEVEL, LimitKind.PERCENTILE):
+            column = self.figures.column(limit.analyte)
+            if column >= 0:
+                values = np.round(self._levels[:, column][at], places)
+                return Figure(values=values, signs=self._signs[:, column][at])
         found = self.figures.of(limit)
         return Figure(
             values=np.round(found.values[self.rows][at], places),

@@ -26,6 +26,7 @@ from fluiddesk.domain.limits.combining import (
 from fluiddesk.domain.limits.context import FloatColumn
 from fluiddesk.domain.limits.figures import Figures
 from fluiddesk.domain.limits.hysteresis import NO_LIMIT, Timeline, standing
+from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.limits.limit_table import LimitTable
 from fluiddesk.domain.samples import SampleColumns
 from fluiddesk.domain.severity import Severity, Trust, worst
@@ -74,8 +75,12 @@ class Judged:
 
     def compared_by(self, part: Part, limit: int, samples: Rows) -> FloatColumn:
         """The figures that one limit of a part compared of some samples."""
-        figure = self.figures.of(part.table.limits[limit])
-        values: FloatColumn = figure.values[samples + self.rows.start]
+        rows, one = samples + self.rows.start, part.table.limits[limit]
+        values: FloatColumn = (
+            self.figures.level(one.analyte, rows)
+            if one.kind in (LimitKind.LEVEL, LimitKind.PERCENTILE)
+            else self.figures.of(one).values[rows]
+        )
         return np.round(values, int(part.table.places[limit]))
 
     @property

@@ -96,7 +96,7 @@ def previous_rows(chosen: NDArray[np.bool_], history: NDArray[np.int32]) -> NDAr
     """
     place = np.arange(len(chosen))
     newest = np.maximum.accumulate(np.where(chosen, place, -1))
-    before = np.concatenate([[-1], newest[:-1]]).astype(np.intp)
+    before = np.concatenate([[-1], newest])[: len(chosen)].astype(np.intp)
     begins = np.flatnonzero(np.diff(history, prepend=history[:1] - 1))
     first = np.repeat(begins, np.diff(np.append(begins, len(chosen))))
     before[before < first] = -1

@@ -11,11 +11,15 @@ from fluiddesk.domain.analytes import Analyte, AnalyteFamily
 from fluiddesk.domain.limits.context import FloatColumn, JudgingContext, no_context
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind
 from fluiddesk.domain.limits.own_history import Path, Smoothing, Step, own_median, own_step
+from fluiddesk.domain.limits.ratios import quotient, ratio_signs
 from fluiddesk.domain.limits.settings import USUAL, JudgingSettings
 from fluiddesk.domain.samples import SampleColumns, Sign
 from fluiddesk.domain.severity import Trust
 
 Signs = NDArray[np.uint8]
+Rows = NDArray[np.intp]
+
+EVERY_ROW: Final = slice(None)
 
 TO_DEVIATION: Final = 2.77
 """The 95 % limit on the difference of two results over one result's standard deviation."""
@@ -73,6 +77,7 @@ class Figures:
         self._place = {number: index for index, number in enumerate(columns.analytes)}
         self._kept: dict[tuple[object, ...], Figure] = {}
         self._steps: dict[str, Step] = {}
+        self._ratios: dict[tuple[str, str], FloatColumn] = {}
         self._levels: dict[int, FloatColumn] = {}
         self._signs: dict[int, Signs] = {}
 
@@ -90,29 +95,36 @@ class Figures:
         """The column of an analyte; -1 where the group was never tested for it."""
         return self._place.get(self.analytes[code].number, -1) if code in self.analytes else -1
 
-    def level(self, code: str) -> FloatColumn:
-        """The values of an analyte, side by side in memory."""
+    def level(self, code: str, rows: Rows | None = None) -> FloatColumn:
+        """The values of an analyte, side by side in memory; of some samples, or of all."""
         column = self.column(code)
         if column < 0:
-            return np.full(len(self.columns), np.nan)
+            return np.full(len(self.columns) if rows is None else len(rows), np.nan)
+        if rows is not None:
+            some: FloatColumn = self.columns.values[rows, column]
+            return some
         if column not in self._levels:
             self._levels[column] = np.ascontiguousarray(self.columns.values[:, column])
         return self._levels[column]
 
-    def signs(self, code: str) -> Signs:
-        """The signs of an analyte, side by side in memory."""
+    def signs(self, code: str, rows: Rows | None = None) -> Signs:
+        """The signs of an analyte, likewise."""
         column = self.column(code)
         if column < 0:
-            return np.full(len(self.columns), Sign.NOT_TESTED, dtype=np.uint8)
+            size = len(self.columns) if rows is None else len(rows)
+            return np.full(size, Sign.NOT_TESTED, dtype=np.uint8)
+        if rows is not None:
+            some: Signs = self.columns.signs[rows, column]
+            return some
         if column not in self._signs:
             self._signs[column] = np.ascontiguousarray(self.columns.signs[:, column])
         return self._signs[column]
 
-    def new_fluid(self, code: str) -> FloatColumn:
-        """The new fluid's value beside each sample."""
-        column, number = self.column(code), self.columns.reference
+    def new_fluid(self, code: str, rows: Rows | slice = EVERY_ROW) -> FloatColumn:
+        """The new fluid's value beside each sample, or beside some."""
+        column, number = self.column(code), self.columns.reference[rows]
         if column < 0 or not len(self.references):
-            return np.full(len(self.columns), np.nan)
+            return np.full(len(number), np.nan)
         known = number >= 0
         return np.where(known, self.references[np.where(known, number, 0), column], np.nan)
 
@@ -157,19 +169,22 @@ class Figures:
         begun = context.start_share * start + (1.0 - context.start_share) * fresh
         return Path(base=context.kept * begun + context.brought * fresh, slope=context.per_made)
 
-    def inputs(self, limit: Limit) -> dict[str, FloatColumn]:
+    def inputs(self, limit: Limit, rows: Rows) -> dict[str, FloatColumn]:
         """Further numbers of a comparison beside the value, by name; what a hand check needs."""
         told = _INPUTS.get(limit.kind)
-        return told(self, limit) if told else {}
+        return told(self, limit, rows) if told else {}
 
     def own_ratio(self, limit: Limit) -> FloatColumn:
         """The box's own median of the ratio to its companion, of up to eight earlier samples."""
-        plain, certain = _plain_ratio(self, limit)
-        return own_median(
-            np.where(certain == Sign.PLAIN, plain, np.nan),
-            previous=self.context.previous,
-            least_earlier=self.settings.least_earlier,
-        )
+        key = (limit.analyte, limit.companion)
+        if key not in self._ratios:
+            plain, certain = _plain_ratio(self, limit)
+            self._ratios[key] = own_median(
+                np.where(certain == Sign.PLAIN, plain, np.nan),
+                previous=self.context.previous,
+                least_earlier=self.settings.least_earlier,
+            )
+        return self._ratios[key]
 
     def is_young(self) -> NDArray[np.bool_]:
         """Fills too young for a rate."""
@@ -240,24 +255,6 @@ def _rate(figures: Figures, limit: Limit) -> Figure:
     return Figure(values=rate, signs=told, most=np.where(at_least & ~open_ended, most, np.inf))
 
 
-def _ratio_signs(over: Signs, under: Signs) -> Signs:
-    """What is certain of a ratio of two results; ``NOT_TESTED`` where nothing is."""
-    both = np.full(len(over), Sign.NOT_TESTED, dtype=np.uint8)
-    plain_over, plain_under = over <= Sign.PLAIN, under <= Sign.PLAIN
-    both[plain_over & plain_under] = Sign.PLAIN
-    both[(over != Sign.BELOW) & (under == Sign.BELOW) & (over <= Sign.ABOVE)] = Sign.ABOVE
-    both[(over == Sign.ABOVE) & plain_under] = Sign.ABOVE
-    both[(over == Sign.BELOW) & (under != Sign.BELOW) & (under <= Sign.ABOVE)] = Sign.BELOW
-    both[plain_over & (under == Sign.ABOVE)] = Sign.BELOW
-    return both
-
-
-def _quotient(over: FloatColumn, under: FloatColumn) -> FloatColumn:
-    none = np.full_like(over, np.nan)
-    with np.errstate(invalid="ignore"):
-        return np.divide(over, under, out=none, where=under > 0)
-
-
 def _told_apart(
     figures: Figures, code: str, ratio: FloatColumn, expected: FloatColumn
 ) -> FloatColumn:
@@ -275,16 +272,16 @@ def _told_apart(
 def _left_right(figures: Figures, limit: Limit) -> Figure:
     code = limit.analyte
     beside, signs = figures.context.side(figures.analytes[code].number)
-    ratio = _quotient(figures.level(code), beside)
-    certain = _ratio_signs(figures.signs(code), signs)
+    ratio = quotient(figures.level(code), beside)
+    certain = ratio_signs(figures.signs(code), signs)
     ratio = np.where(certain == Sign.NOT_TESTED, np.nan, ratio)
     return Figure(values=_told_apart(figures, code, ratio, beside), signs=certain)
 
 
 def _plain_ratio(figures: Figures, limit: Limit) -> tuple[FloatColumn, Signs]:
     code, other = limit.analyte, limit.companion
-    plain = _quotient(figures.level(code), figures.level(other))
-    certain = _ratio_signs(figures.signs(code), figures.signs(other))
+    plain = quotient(figures.level(code), figures.level(other))
+    certain = ratio_signs(figures.signs(code), figures.signs(other))
     return np.where(certain == Sign.NOT_TESTED, np.nan, plain), certain
 
 
@@ -292,7 +289,7 @@ def _companion(figures: Figures, limit: Limit) -> Figure:
     plain, certain = _plain_ratio(figures, limit)
     usual = figures.own_ratio(limit)
     expected = usual * figures.level(limit.companion)
-    ratio = _quotient(plain, usual)
+    ratio = quotient(plain, usual)
     return Figure(values=_told_apart(figures, limit.analyte, ratio, expected), signs=certain)
 
 
@@ -325,12 +322,12 @@ def _off_grade(figures: Figures, limit: Limit) -> Figure:
     return Figure(values=np.where(inside, 0.0, past), signs=figures.signs(limit.analyte))
 
 
-def _grade_edge(figures: Figures, limit: Limit) -> FloatColumn:
+def _grade_edge(figures: Figures, limit: Limit, rows: Rows | slice = EVERY_ROW) -> FloatColumn:
     """The edge of the fluid's viscosity grade on the limit's side; NaN where none is known."""
-    grade, edges = figures.context.grade, figures.context.grade_edges
+    grade, edges = figures.context.grade[rows], figures.context.grade_edges
     columns = _GRADE_COLUMNS.get(limit.analyte)
     if columns is None or not len(edges):
-        return np.full(len(figures.columns), np.nan)
+        return np.full(len(grade), np.nan)
     own = edges[np.maximum(grade, 0), columns[1 if limit.direction == "up" else 0]]
     return np.where(grade >= 0, own, np.nan)
 
@@ -360,35 +357,41 @@ _BY_KIND: Final[Mapping[LimitKind, Callable[[Figures, Limit], Figure]]] = {
 }
 
 
-def _rate_inputs(figures: Figures, limit: Limit) -> dict[str, FloatColumn]:
+def _rate_inputs(figures: Figures, limit: Limit, rows: Rows) -> dict[str, FloatColumn]:
     context, level = figures.context, figures.level(limit.analyte)
+    start = context.start[rows]
     return {
-        "start": np.where(context.start >= 0, level[np.maximum(context.start, 0)], np.nan),
-        "start_share": context.start_share,
-        "fresh": figures.new_fluid(limit.analyte),
-        "hours": context.hours,
-        "kept": context.kept,
-        "brought": context.brought,
-        "per_made": context.per_made,
+        "start": np.where(start >= 0, level[np.maximum(start, 0)], np.nan),
+        "start_share": context.start_share[rows],
+        "fresh": figures.new_fluid(limit.analyte, rows),
+        "hours": context.hours[rows],
+        "kept": context.kept[rows],
+        "brought": context.brought[rows],
+        "per_made": context.per_made[rows],
     }
 
 
-def _step_inputs(figures: Figures, limit: Limit) -> dict[str, FloatColumn]:
+def _step_inputs(figures: Figures, limit: Limit, rows: Rows) -> dict[str, FloatColumn]:
     step = figures.step(limit.analyte)
-    earlier = step.earlier.astype(np.float64)
-    return {"expected": step.expected, "spread": step.spread, "earlier": earlier}
+    return {
+        "expected": step.expected[rows],
+        "spread": step.spread[rows],
+        "earlier": step.earlier[rows].astype(np.float64),
+    }
 
 
-_INPUTS: Final[Mapping[LimitKind, Callable[[Figures, Limit], dict[str, FloatColumn]]]] = {
+_INPUTS: Final[Mapping[LimitKind, Callable[[Figures, Limit, Rows], dict[str, FloatColumn]]]] = {
     LimitKind.RATE_PER_100H: _rate_inputs,
     LimitKind.OWN_STEP: _step_inputs,
-    LimitKind.LEFT_RIGHT_RATIO: lambda figures, limit: {
-        "other_side": figures.context.side(figures.analytes[limit.analyte].number)[0]
+    LimitKind.LEFT_RIGHT_RATIO: lambda figures, limit, rows: {
+        "other_side": figures.context.side(figures.analytes[limit.analyte].number)[0][rows]
     },
-    LimitKind.COMPANION_RATIO: lambda figures, limit: {
-        "companion": figures.level(limit.companion),
-        "own_ratio": figures.own_ratio(limit),
+    LimitKind.COMPANION_RATIO: lambda figures, limit, rows: {
+        "companion": figures.level(limit.companion)[rows],
+        "own_ratio": figures.own_ratio(limit)[rows],
     },
-    LimitKind.PLAIN_RATIO: lambda figures, limit: {"companion": figures.level(limit.companion)},
-    LimitKind.OFF_GRADE: lambda figures, limit: {"edge": _grade_edge(figures, limit)},
+    LimitKind.PLAIN_RATIO: lambda figures, limit, rows: {
+        "companion": figures.level(limit.companion)[rows]
+    },
+    LimitKind.OFF_GRADE: lambda figures, limit, rows: {"edge": _grade_edge(figures, limit, rows)},
 }

@@ -1,7 +1,9 @@
 """The limits that fired on a sample, each with every number needed to check it by hand."""
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -96,93 +98,110 @@ def _inside(part: Part, samples: Rows, size: int) -> Rows:
 
 
 def _tell(judged: Judged, part: Part, wanted: Rows, found: dict[int, list[FiredRule]]) -> None:
-    table, figures = part.table, judged.figures
-    places = np.array(judged.places(table), dtype=np.intp)
+    places = np.array(judged.places(part.table), dtype=np.intp)
     if not len(places):
         return
     at, index = np.nonzero(judged.bands[wanted[:, None], places[None, :]] > Severity.NORMAL)
     for which in np.unique(index).tolist():
-        limit, place = table.limits[which], int(places[which])
         run = wanted[at[index == which]]
-        rows = run + judged.rows.start
-        told = zip(
-            run.tolist(),
-            judged.bands[run, place].tolist(),
-            judged.own[run, place].tolist(),
-            judged.why[run, place].tolist(),
-            judged.compared_by(part, which, run).tolist(),
-            figures.level(limit.analyte)[rows].tolist(),
-            figures.signs(limit.analyte)[rows].tolist(),
-            _new(figures, limit, rows),
-            run_in_factors(figures, rows).tolist(),
-            _inputs(figures, limit, rows),
-            strict=True,
+        told = _told_of(judged, part, which, run, place=int(places[which]))
+        for one, rule in zip(run.tolist(), told, strict=True):
+            found.setdefault(one, []).append(rule)
+
+
+def _told_of(
+    judged: Judged, part: Part, which: int, run: Rows, *, place: int
+) -> Iterator[FiredRule]:
+    """One limit's rule for each of some samples on which it fired."""
+    table, figures, rows = part.table, judged.figures, run + judged.rows.start
+    limit = table.limits[which]
+    bounds = {band: bound_reached(limit, band) for band in _FIRED}
+    runs_in = bool(table.runs_in[which])
+    beside = _partners(judged, limit)
+    columns = (
+        run.tolist(),
+        judged.bands[run, place].tolist(),
+        judged.own[run, place].tolist(),
+        judged.why[run, place].tolist(),
+        judged.compared_by(part, which, run).tolist(),
+        figures.level(limit.analyte, rows).tolist(),
+        figures.signs(limit.analyte, rows).tolist(),
+        _new(figures, limit, rows),
+        run_in_factors(figures, rows).tolist(),
+        _inputs(figures, limit, rows),
+    )
+    for one, band, own, why, compared, value, sign, new, factor, inputs in zip(
+        *columns, strict=True
+    ):
+        bound = bounds[own if own > 0 else band]
+        wide = runs_in and factor != 1.0
+        yield FiredRule(
+            analyte=limit.analyte,
+            kind=limit.kind,
+            direction=limit.direction,
+            severity=_SEVERITIES[band],
+            sign=_SIGNS[sign],
+            value=value,
+            reference=new,
+            compared=compared,
+            bound=round(bound * factor, 9) if wide else bound,
+            scope=table.scopes[which],
+            source=limit.source,
+            set_by=limit.set_by,
+            alone=None if own == band else _SEVERITIES[max(own, -1)],
+            why=why | _RUN_IN if wide else why,
+            factor=factor if wide else 1.0,
+            companion=limit.companion,
+            inputs=inputs,
+            beside=_fired_beside(judged, beside, one) if why & _RAISED else (),
         )
-        for one, band, own, why, compared, value, sign, new, factor, inputs in told:
-            alone, severity = Severity(max(own, -1)), Severity(band)
-            bound = bound_reached(limit, alone if alone > Severity.NORMAL else severity)
-            factor_used = factor if table.runs_in[which] else 1.0
-            found.setdefault(one, []).append(
-                FiredRule(
-                    analyte=limit.analyte,
-                    kind=limit.kind,
-                    direction=limit.direction,
-                    severity=severity,
-                    sign=Sign(sign),
-                    value=value,
-                    reference=new,
-                    compared=compared,
-                    bound=bound if factor_used == 1.0 else round(bound * factor_used, 9),
-                    scope=table.scopes[which],
-                    source=limit.source,
-                    set_by=limit.set_by,
-                    alone=None if alone == severity else alone,
-                    why=why if factor_used == 1.0 else why | int(Why.RUN_IN),
-                    factor=factor_used,
-                    companion=limit.companion,
-                    inputs=inputs,
-                    beside=_beside(judged, limit, one) if why & Why.RAISED else (),
-                )
-            )
+
+
+# Looking a member up by number: calling the class each time costs ten times as much.
+_SEVERITIES: Final = {int(one): one for one in Severity}
+_SIGNS: Final = {int(one): one for one in Sign}
+_FIRED: Final = (Severity.WATCH, Severity.ACT, Severity.URGENT)
+_RAISED: Final = int(Why.RAISED)
+_RUN_IN: Final = int(Why.RUN_IN)
 
 
 def _new(figures: Figures, limit: Limit, rows: Rows) -> list[float | None]:
     if limit.kind not in _FROM_NEW:
         return [None] * len(rows)
-    values: list[float] = figures.new_fluid(limit.analyte)[rows].tolist()
+    values: list[float] = figures.new_fluid(limit.analyte, rows).tolist()
     return [None if math.isnan(one) else one for one in values]
 
 
 def _inputs(figures: Figures, limit: Limit, rows: Rows) -> list[tuple[tuple[str, float], ...]]:
     """The further numbers of a comparison, for each row."""
-    columns = figures.inputs(limit)
-    names = list(columns)
-    told = [columns[name][rows].tolist() for name in names]
-    return (
-        [
-            tuple(
-                (name, value)
-                for name, value in zip(names, row, strict=True)
-                if not math.isnan(value)
-            )
-            for row in zip(*told, strict=True)
-        ]
-        if names
-        else [()] * len(rows)
-    )
+    columns = figures.inputs(limit, rows)
+    if not columns:
+        return [()] * len(rows)
+    told = [column.tolist() for column in columns.values()]
+    return [
+        tuple(
+            (name, value) for name, value in zip(columns, row, strict=True) if not math.isnan(value)
+        )
+        for row in zip(*told, strict=True)
+    ]
 
 
-def _beside(judged: Judged, limit: Limit, sample: int) -> tuple[AnalyteCode, ...]:
+def _partners(judged: Judged, limit: Limit) -> list[tuple[int, AnalyteCode]]:
+    """The columns of other analytes that some pattern names together with this one."""
     sign = (limit.analyte, limit.direction)
     named = {one for pattern in judged.patterns if sign in pattern.signs for one in pattern.signs}
-    fired = judged.bands[sample] > Severity.NORMAL
-    return tuple(
-        dict.fromkeys(
-            code
-            for index, (code, _, direction) in enumerate(judged.columns.keys)
-            if fired[index] and (code, direction) in named and code != limit.analyte
-        )
-    )
+    return [
+        (index, code)
+        for index, (code, _, direction) in enumerate(judged.columns.keys)
+        if (code, direction) in named and code != limit.analyte
+    ]
+
+
+def _fired_beside(
+    judged: Judged, partners: list[tuple[int, AnalyteCode]], sample: int
+) -> tuple[AnalyteCode, ...]:
+    own = judged.own[sample].tolist()
+    return tuple(dict.fromkeys(code for index, code in partners if own[index] > 0))
 
 
 def _importance(rule: FiredRule) -> tuple[int, float, str, str]:

@@ -99,7 +99,10 @@ def standing(
         always_counts=always_counts[columns],
         fluid_clears=fluid_clears[columns],
     )
-    held[rows, columns] = np.maximum(held[rows, columns], found)
+    stands = np.flatnonzero(found > Severity.NORMAL)
+    held[rows[stands], columns[stands]] = np.maximum(
+        held[rows[stands], columns[stands]], found[stands]
+    )
     over = np.flatnonzero((found > Severity.NORMAL) & (found > itself))
     return Standing(held=held, row=rows[over], column=columns[over], raised_in=fill[over])
 

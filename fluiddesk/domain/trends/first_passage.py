@@ -6,12 +6,15 @@ fill by the mass balance of ``wear/balance.py``, each sample drawing it towards 
 its likelihood. From the last sample on the level goes the same way, spread by the error of the
 present level and by wear coming in lumps (gamma process, by its mean and variance). The chance to
 have reached the limit by an hour is that of lying beyond it, for a level that only rises; where it
-may fall again, the highest chance so far. No random numbers: the same input, the same answer.
+may fall again, the highest chance so far. Beside a steady rate
+a fault that grows from the change on is considered, its wear doubling in 50 to 400 hours; the
+samples decide. A fault that has not begun cannot be foreseen. No random numbers: the same input,
+the same answer.
 
 Everything looks upward: for a limit that is reached by falling turn the sign of every level first.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -42,6 +45,15 @@ FEWEST_SAMPLES: Final = 3
 
 AHEAD: Final = np.concatenate([[0.0], np.geomspace(4.0, HORIZON_HOURS, 95)])
 """The hours looked at."""
+
+GROWING_FAULTS: Final = 0.05
+"""Share of fills in which a fault grows (common practice, no source)."""
+DOUBLING_HOURS: Final = (50.0, 100.0, 200.0, 400.0)
+"""Hours in which the wear of a growing fault doubles, each as likely as the others (common
+practice, no source)."""
+
+_WORTH_A_LOOK: Final = 1e-5
+_NEVER: Final = 1e-300
 
 BLOCK_ROWS: Final = 256
 """Rows worked out in one go: bounds the memory."""
@@ -91,18 +103,50 @@ class Watched:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outlook:
-    """The present fill as seen from its last sample: n rows x m rates.
+class Course:
+    """One way the present fill may go: n rows x m rates, each with its chance.
 
-    ``level`` and ``variance`` are those of the last sample under each rate.
+    Attributes:
+        weight: the chance of each rate; over all courses of a row they sum to 1.
+        rate: at the last sample, per hour.
+        level: at the last sample, and its ``variance``.
+        grows: share by which the rate grows per hour, in its logarithm; 0 for a steady one.
     """
 
-    grid: RateGrid
+    weight: FloatArray
+    rate: FloatArray
     level: FloatArray
     variance: FloatArray
+    grows: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """The present fill as seen from its last sample: the courses it may take."""
+
+    courses: tuple[Course, ...]
     loss: FloatArray
     brought: FloatArray
     lump_hours: FloatArray
+
+    def mean_rate(self) -> FloatArray:
+        """The mean rate at the last sample, one a row."""
+        found: FloatArray = np.sum(
+            [(one.weight * one.rate).sum(axis=1) for one in self.courses], axis=0
+        )
+        return found
+
+    def mean_level(self) -> FloatArray:
+        """The mean level at the last sample, one a row."""
+        found: FloatArray = np.sum(
+            [(one.weight * one.level).sum(axis=1) for one in self.courses], axis=0
+        )
+        return found
+
+    def chance_of_growth(self) -> FloatArray:
+        """The chance that a fault is growing in the present fill, one a row."""
+        steady = [one.weight.sum(axis=1) for one in self.courses if not one.grows]
+        return np.asarray(1.0 - np.sum(steady, axis=0))
 
     def chance(self, limit: FloatArray, hours: FloatArray = AHEAD) -> FloatArray:
         """The chance that each row has reached its limit by so many hours after its last sample.
@@ -114,25 +158,37 @@ class Outlook:
         Returns:
             Shape (n, t), never falling along a row.
         """
+        reached = np.sum([self._beyond(one, limit, hours) for one in self.courses], axis=0)
+        found: FloatArray = np.maximum.accumulate(np.clip(reached, 0.0, 1.0), axis=1)
+        return found
+
+    def _beyond(self, course: Course, limit: FloatArray, hours: FloatArray) -> FloatArray:
+        """The chance to lie beyond the limit on one course."""
         from scipy.special import ndtr
 
-        rate, loss = self.grid.rate[:, :, None], self.loss[:, None, None]
+        nodes = np.flatnonzero(course.weight.max(axis=0, initial=0.0) > _WORTH_A_LOOK)
+        weight, rate = course.weight[:, nodes, None], course.rate[:, nodes, None]
+        level, variance = course.level[:, nodes, None], course.variance[:, nodes, None]
+        loss, lump = self.loss[:, None, None], self.lump_hours[:, None, None]
+        fresh, nothing = self.brought[:, None, None], np.zeros(1)
         reached = np.empty((len(limit), len(hours)))
         for first in range(0, len(hours), 32):
             ahead = hours[None, None, first : first + 32]
-            mean = after(
-                self.level[:, :, None],
-                made=rate,
-                fresh=self.brought[:, None, None],
-                loss=loss,
-                hours=ahead,
-            )
-            lumps = rate**2 * self.lump_hours[:, None, None] * filled_share(2 * loss, ahead)
-            spread = self.variance[:, :, None] * np.exp(-2 * loss * ahead) + lumps
-            beyond = ndtr((mean - limit[:, None, None]) / np.sqrt(spread))
-            reached[:, first : first + 32] = (self.grid.weight[:, :, None] * beyond).sum(axis=1)
-        found: FloatArray = np.maximum.accumulate(np.clip(reached, 0.0, 1.0), axis=1)
-        return found
+            kept = after(level, made=nothing, fresh=fresh, loss=loss, hours=ahead)
+            mean = kept + rate * _made(loss, ahead, course.grows)
+            lumps = rate**2 * lump * _made(2 * loss, ahead, 2 * course.grows)
+            spread = np.sqrt(variance * np.exp(-2 * loss * ahead) + lumps)
+            beyond = ndtr((mean - limit[:, None, None]) / spread)
+            reached[:, first : first + 32] = (weight * beyond).sum(axis=1)
+        return reached
+
+
+def _made(loss: FloatArray, hours: FloatArray, grows: float) -> FloatArray:
+    """What a rate of 1 at the start leaves in the fluid after some hours, growing evenly or not."""
+    if not grows:
+        return filled_share(loss, hours)
+    left: FloatArray = (np.exp(grows * hours) - np.exp(-loss * hours)) / (grows + loss)
+    return left
 
 
 def is_enough(watched: Watched, group: Group, past: FillRates) -> BoolArray:
@@ -153,28 +209,52 @@ def outlook(watched: Watched, group: Group, past: FillRates) -> Outlook:
     """
     whole = completed(group, past, fallback=_plain_rate(watched))
     grid = fill_rates(whole, box_rates(whole, past))
-    score = np.log(np.maximum(grid.weight, 1e-300))
+    # What is used up or drifts does so evenly: no fault grows in it.
+    may_grow = np.where(watched.lump_hours > 0, GROWING_FAULTS, 0.0)[:, None]
+    each = may_grow / len(DOUBLING_HOURS)
+    courses = [_followed(watched, grid, 1.0 - may_grow, 0.0)]
+    courses += [_followed(watched, grid, each, np.log(2.0) / hours) for hours in DOUBLING_HOURS]
+    chances = normalised(np.concatenate([score for score, _ in courses], axis=1))
+    nodes = grid.rate.shape[1]
+    return Outlook(
+        courses=tuple(
+            replace(course, weight=chances[:, place * nodes : (place + 1) * nodes])
+            for place, (_, course) in enumerate(courses)
+        ),
+        loss=watched.loss_ahead,
+        brought=watched.brought_ahead,
+        lump_hours=watched.lump_hours,
+    )
+
+
+def _followed(
+    watched: Watched, grid: RateGrid, prior: FloatArray | float, grows: float
+) -> tuple[FloatArray, Course]:
+    """One course through the samples: how likely each rate makes it, and where it ends."""
+    score = np.log(np.maximum(grid.weight * prior, _NEVER))
     level = np.broadcast_to(watched.start[:, None], grid.rate.shape).copy()
     variance = np.broadcast_to(watched.start_sd[:, None] ** 2, grid.rate.shape).copy()
+    rate = grid.rate
     for place in range(watched.values.shape[1]):
         ran = np.isfinite(watched.step_hours[:, place])
         step = np.where(ran, watched.step_hours[:, place], 0.0)[:, None]
         loss = np.where(ran, watched.loss[:, place], 0.0)[:, None]
         brought = np.where(ran, watched.brought[:, place], 0.0)[:, None]
-        made = np.where(ran[:, None], grid.rate, 0.0)
-        level = after(level, made=made, fresh=brought, loss=loss, hours=step)
-        lumps = made**2 * watched.lump_hours[:, None] * filled_share(2 * loss, step)
+        kept = after(level, made=np.zeros(1), fresh=brought, loss=loss, hours=step)
+        level = kept + rate * _made(loss, step, grows)
+        lumps = rate**2 * watched.lump_hours[:, None] * _made(2 * loss, step, 2 * grows)
         variance = variance * np.exp(-2 * loss * step) + lumps
-        seen = _seen(watched, place, level, variance)
-        score, level, variance = score + seen[0], seen[1], seen[2]
-    return Outlook(
-        grid=RateGrid(rate=grid.rate, weight=normalised(score)),
+        rate = rate * np.exp(grows * step)
+        told, level, variance = _seen(watched, place, level, variance)
+        score = score + told
+    course = Course(
+        weight=grid.weight,
+        rate=rate,
         level=level,
         variance=np.maximum(variance, 1e-12),
-        loss=watched.loss_ahead,
-        brought=watched.brought_ahead,
-        lump_hours=watched.lump_hours,
+        grows=float(grows),
     )
+    return score, course
 
 
 def _seen(
@@ -213,14 +293,27 @@ def _plain_rate(watched: Watched) -> FloatArray:
     return np.where(ran > 0, rise / np.where(ran > 0, ran, 1.0), 0.0)
 
 
-def chance_by_hour(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """What is foretold of n rows.
+
+    Attributes:
+        chance: shape (n, t), to have reached the limit by each hour after the last sample.
+        growth: shape (n,), the chance that a fault grows in the present fill.
+    """
+
+    chance: FloatArray
+    growth: FloatArray
+
+
+def foretell(
     watched: Watched,
     group: Group,
     past: FillRates,
     *,
     limit: FloatArray,
     hours: FloatArray = AHEAD,
-) -> FloatArray:
+) -> Foretold:
     """The chance of each row to have reached its limit by each hour after its last sample.
 
     Args:
@@ -231,7 +324,7 @@ def chance_by_hour(
         hours: rising, shape (t,).
 
     Returns:
-        Shape (n, t); rows without enough to go by (``is_enough``) are NaN.
+        NaN in rows without enough to go by (``is_enough``).
 
     >>> engine = Watched(start=np.array([5.4]), start_sd=np.array([1.0]),
     ...     step_hours=np.array([[250.0]]), values=np.array([[32.0]]), sd=np.array([[3.0]]),
@@ -242,18 +335,20 @@ def chance_by_hour(
     ...               fill_sd=np.array([0.15]), boxes=np.array([30]), is_signed=np.array([False]))
     >>> none = FillRates(rate=np.zeros((1, 0)), sd=np.zeros((1, 0)),
     ...                  is_bound=np.zeros((1, 0), dtype=bool))
-    >>> chance = chance_by_hour(engine, group, none, limit=np.array([80.0]))
-    >>> [round(float(one[0])) for one in quantiles(chance)]
-    [324, 462, 640]
+    >>> found = foretell(engine, group, none, limit=np.array([80.0]))
+    >>> [round(float(one[0])) for one in quantiles(found.chance)]
+    [314, 458, 638]
     """
     reached = np.full((len(watched), len(hours)), np.nan)
-    enough = is_enough(watched, group, past)
+    growth = np.full(len(watched), np.nan)
     for first in range(0, len(watched), BLOCK_ROWS):
         part = slice(first, first + BLOCK_ROWS)
         seen = outlook(watched.rows(part), _part(group, part), _past(past, part))
         reached[part] = seen.chance(limit[part], hours)
-    reached[~enough] = np.nan
-    return reached
+        growth[part] = seen.chance_of_growth()
+    enough = is_enough(watched, group, past)
+    reached[~enough], growth[~enough] = np.nan, np.nan
+    return Foretold(chance=reached, growth=growth)
 
 
 def _part(group: Group, which: slice) -> Group:

@@ -15,12 +15,14 @@ from fluiddesk.services.compartment_history.facts import (
     ReasonFacts,
     SampleFacts,
 )
+from fluiddesk.services.compartment_history.forecast_facts import HoursLeft
 from fluiddesk.services.compartment_history.wear_facts import AnalyteWear, TrueWear
 
 YOUNG_FILL_HOURS: Final = 50.0
 """A younger fill has had no time to show wear (common practice, no source)."""
 _MUCH_MORE: Final = 1.5
 _ABOUT_THE_SAME: Final = 1.15
+_LIKELY_GROWTH: Final = 0.5
 _MOST: Final = 8
 
 
@@ -32,6 +34,7 @@ def arguments(
     reasons: Sequence[ReasonFacts],
     events: Sequence[EventFacts],
     wear: TrueWear,
+    left: HoursLeft,
 ) -> tuple[Argument, ...]:
     """What speaks for the box being as bad as judged, and what against it."""
     if not samples:
@@ -50,6 +53,12 @@ def arguments(
     for one in series:
         if one.analyte.code in {reason.rule.analyte for reason in reasons}:
             against += list(_of_value(one))
+    speak_for += [
+        f"{one.analyte.name} rises faster and faster within this fill "
+        f"(chance {100 * one.chance_of_growth:.0f} %)"
+        for one in left.clocks
+        if one.chance_of_growth > _LIKELY_GROWTH
+    ]
     if severity is Severity.NORMAL and not speak_for:
         against = []
     return (

@@ -21,6 +21,7 @@ class AnalyteClock:
         p10: hours by which one in ten such boxes would be there; p50 and p90 likewise.
         chance_before_due: of crossing before the next planned sample; ``None`` where nothing
             can be said.
+        chance_of_growth: that a fault grows in this fill: its wear doubles in 50 to 400 hours.
         is_in_sight: ``False`` for "no limit in sight".
         why: "", or what is missing, or why none is in sight.
     """
@@ -32,6 +33,7 @@ class AnalyteClock:
     p50: float | None = None
     p90: float | None = None
     chance_before_due: float | None = None
+    chance_of_growth: float = 0.0
     is_in_sight: bool = True
     why: str = ""
 

@@ -187,14 +187,14 @@ def _remark(story: BoxStory, left: HoursLeft) -> str:
 
 
 def _record(found: Fetched, story: BoxStory, left: HoursLeft, *, at_hours: float) -> ForecastRecord:
+    # "None left" is said of a limit that was reached already: there is nothing to mark in it.
+    numbers = (None,) * 3 if left.p90 == 0.0 else (left.p10, left.p50, left.p90)
     told = {
         "analyte": left.analyte.code if left.analyte else "",
         "severity": int(left.severity),
         "bound": left.bound,
         "at_hours": round(at_hours, 1),
-        "numbers": [
-            None if one is None else round(one, 1) for one in (left.p10, left.p50, left.p90)
-        ],
+        "numbers": [None if one is None else round(one, 1) for one in numbers],
     }
     digest = hashlib.sha256(canonical_json(told).encode()).hexdigest()[:32]
     return ForecastRecord(
@@ -205,9 +205,9 @@ def _record(found: Fetched, story: BoxStory, left: HoursLeft, *, at_hours: float
         severity=int(left.severity),
         bound=left.bound,
         at_hours=at_hours,
-        p10=left.p10,
-        p50=left.p50,
-        p90=left.p90,
+        p10=numbers[0],
+        p50=numbers[1],
+        p90=numbers[2],
         chance_before_due=left.chance_before_due,
         why=_remark(story, left),
         program_version=__version__,

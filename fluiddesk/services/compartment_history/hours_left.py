@@ -17,8 +17,8 @@ from fluiddesk.domain.trends.first_passage import (
     HORIZON_HOURS,
     LUMP_HOURS,
     Watched,
-    chance_by_hour,
     first_of,
+    foretell,
     is_enough,
     quantiles,
 )
@@ -55,10 +55,14 @@ class Clock:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """The chances behind a forecast: for each target by each hour after the last sample."""
+    """The chances behind a forecast: for each target by each hour after the last sample.
+
+    ``growth``: the chance that a fault grows in the present fill, for each target.
+    """
 
     targets: tuple[Target, ...]
     chance: FloatArray
+    growth: FloatArray
     since: float
 
 
@@ -93,8 +97,9 @@ def hours_left(
     if not enough.any():
         return _not_enough(story, group, fills, on, since)
     bound = np.array([one.turn * one.bound for one in targets])
-    chance = chance_by_hour(watched, group, fills, limit=bound)
-    return _told(story, Outcome(targets=tuple(targets), chance=chance, since=since), clock, on)
+    found = foretell(watched, group, fills, limit=bound)
+    outcome = Outcome(targets=tuple(targets), chance=found.chance, growth=found.growth, since=since)
+    return _told(story, outcome, clock, on)
 
 
 def _hours_since(story: BoxStory, clock: Clock) -> float:
@@ -336,6 +341,7 @@ def _clocks(found: Outcome, clock: Clock, horizon: float) -> tuple[AnalyteClock,
                 p50=left[1] if in_sight else None,
                 p90=left[2] if in_sight else None,
                 chance_before_due=_chance_by(found.chance[row], found.since, clock),
+                chance_of_growth=float(found.growth[row]),
                 is_in_sight=in_sight,
                 why="" if in_sight else f"No limit in sight within {horizon:.0f} h of use.",
             )

@@ -35,6 +35,7 @@ from fluiddesk.services.compartment_history.forecast_facts import HoursLeft
 from fluiddesk.services.compartment_history.forecasts import score_of
 from fluiddesk.services.compartment_history.hours_left import Clock, hours_left
 from fluiddesk.services.compartment_history.sentences import change_sentence, verdict_sentence
+from fluiddesk.services.compartment_history.series import with_reasons
 from fluiddesk.services.compartment_history.sisters import shelf_of
 from fluiddesk.services.compartment_history.story import BoxStory, start_points
 from fluiddesk.services.compartment_history.wear import true_wear
@@ -44,6 +45,7 @@ from fluiddesk.services.intervals_in_force import under_rules
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.register.owners import earlier_boxes
+from fluiddesk.services.special_intervals import special_rows
 from fluiddesk.services.workplace import Workplace
 
 
@@ -124,10 +126,13 @@ def compartment_history(
         shelf = shelf_of(place.store)
         found = fetch(desk, place.catalogue, compartment, shelf=shelf, in_full=in_full)
         tallies = desk.forecasts.tallies(found.box.kind) if in_full else ()
+        special = special_rows(
+            desk, today=today, compartment=compartment, machine=found.row.machine_id
+        )
     columns, papers = found.columns, found.papers
     in_force = set_in_force(found.rulebook.sets, today)
     [row], window = under_rules([found.row], in_force.intervals if in_force else ())
-    fleet = condition_columns([row], today=today, window_share=window)
+    fleet = condition_columns([row], today=today, window_share=window, special=special)
     last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
     held = set_in_force(found.rulebook.sets, last_day)
     story = story_of(found, place.catalogue)
@@ -165,7 +170,7 @@ def compartment_history(
         changed_since=change_sentence(series, samples, events) if samples else "",
         due=due,
         samples=samples,
-        series=series,
+        series=with_reasons(series, reasons),
         events=events,
         reasons=reasons,
         limit_set=f"{held.number} {held.name}" if held else "",
@@ -179,6 +184,7 @@ def compartment_history(
             reasons=reasons,
             events=events,
             wear=wear,
+            left=left,
         ),
         wear=wear,
         hours_left=left,
@@ -295,6 +301,11 @@ def _sample_facts(columns: SampleColumns | None, papers: Papers) -> tuple[Sample
     return tuple(found)
 
 
+def _interval_words(spans: Sequence[str], special: str) -> str:
+    usual = " or ".join(span for span in spans if span)
+    return f"{usual}; {special}" if special else usual
+
+
 def _due_facts(fleet: FleetCondition) -> DueFacts:
     due, row = fleet.due, fleet.rows[0]
     has_day = int(due.due_on[0]) != NEVER
@@ -314,6 +325,6 @@ def _due_facts(fleet: FleetCondition) -> DueFacts:
         else None,
         hours_left=None if np.isnan(left) else left,
         by_hours=bool(due.by_hours[0]),
-        interval=" or ".join(span for span in spans if span),
+        interval=_interval_words(spans, fleet.special[0]),
         awaited_on=date.fromisoformat(str(row.awaited_on)) if fleet.is_awaited[0] else None,
     )

@@ -1,7 +1,7 @@
 """The curves of one box: values, verdict of each value, limits and what matters most now."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -18,6 +18,7 @@ from fluiddesk.services.compartment_history.facts import (
     AnalyteSeries,
     LimitBand,
     LimitSpan,
+    ReasonFacts,
     worst_first,
 )
 from fluiddesk.services.compartment_history.story import fresh_at
@@ -87,6 +88,29 @@ def analyte_series(
             )
         )
     return worst_first(found)
+
+
+def with_reasons(
+    series: Sequence[AnalyteSeries], reasons: Sequence[ReasonFacts]
+) -> tuple[AnalyteSeries, ...]:
+    """The curves with what fired on the last sample by limits that a single value cannot break.
+
+    Rates, ratios and steps are judged with the whole history; their verdict is kept with the
+    sample. The curves that matter now come first.
+    """
+    fired: dict[str, Severity] = {}
+    for reason in reasons:
+        rule = reason.rule
+        fired[rule.analyte] = max(rule.severity, fired.get(rule.analyte, Severity.NO_VERDICT))
+    return worst_first([_raised(one, fired.get(one.analyte.code)) for one in series])
+
+
+def _raised(series: AnalyteSeries, fired: Severity | None) -> AnalyteSeries:
+    if fired is None or not len(series.severity) or series.severity[-1] >= fired:
+        return series
+    severity = series.severity.copy()
+    severity[-1] = fired
+    return replace(series, severity=severity, weight=max(series.weight, 1000.0 * fired))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

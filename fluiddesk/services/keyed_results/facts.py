@@ -11,6 +11,7 @@ from fluiddesk.domain.severity import Severity
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.event_questions import EventQuestion
 from fluiddesk.services.keyed_results.basis import CheckBasis
+from fluiddesk.services.lab_intake.revised import ValueChange
 
 
 class WarningKind(StrEnum):
@@ -280,15 +281,6 @@ class Checked:
     def of(self, cell: str) -> tuple[KeyWarning, ...]:
         """The warnings at one place."""
         return tuple(one for one in self.warnings if one.cell == cell)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ValueChange:
-    """What a revision changed of one value."""
-
-    name: str
-    before: str
-    after: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

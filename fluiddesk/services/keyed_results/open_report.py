@@ -26,7 +26,7 @@ from fluiddesk.services.keyed_results.facts import (
 )
 from fluiddesk.services.keyed_results.ghosts import expected_of, to_confirm
 from fluiddesk.services.keyed_results.second_entry import read_second_entry
-from fluiddesk.services.lab_intake.layout_titles import layout_titles
+from fluiddesk.services.lab_intake.layout_titles import layout_title
 from fluiddesk.services.lab_intake.preview import layouts
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.register.desk_lists import ordered_tests
@@ -64,11 +64,23 @@ class _Found:
 
 def keying_layouts(place: Workplace) -> tuple[LayoutChoice, ...]:
     """The forms a report can be keyed by."""
-    titles = layout_titles(place)
+    with place.store.reading() as desk:
+        laboratories = desk.catalogue.laboratories()
+    return _choices(_forms(place), laboratories)
+
+
+def _forms(place: Workplace) -> list[LabLayout]:
+    return [one for one in layouts(place) if Role.BOTTLE in one.roles]
+
+
+def _choices(
+    forms: Sequence[LabLayout], laboratories: Mapping[str, str]
+) -> tuple[LayoutChoice, ...]:
     return tuple(
-        LayoutChoice(name=one.name, laboratory=one.laboratory, title=titles[one.name])
-        for one in layouts(place)
-        if Role.BOTTLE in one.roles
+        LayoutChoice(
+            name=one.name, laboratory=one.laboratory, title=layout_title(one, laboratories)
+        )
+        for one in forms
     )
 
 
@@ -90,9 +102,10 @@ def open_report(
         OperatorError: when the bottle was never drawn, or holds no sample of a box.
     """
     code = normal_bottle_code(bottle_code_text)
-    choices = keying_layouts(place)
-    known = {one.name: one for one in layouts(place) if Role.BOTTLE in one.roles}
+    forms = _forms(place)
+    known = {one.name: one for one in forms}
     with place.store.reading() as desk:
+        choices = _choices(forms, desk.catalogue.laboratories())
         bottle, sample, box = _bottle(desk, code)
         form = _chosen_layout(desk, sample, known, layout)
         found = _found(desk, place, (bottle, sample, box), form, today)

@@ -11,6 +11,7 @@ from fluiddesk.intake.problems import IntakeReport, MatchedSheet
 from fluiddesk.intake.values import Fault
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.compartment_history.forecast_keeping import keep_after
 from fluiddesk.services.event_questions import EventQuestion, questions_in_words
 from fluiddesk.services.keyed_results.basis import CheckBasis
 from fluiddesk.services.keyed_results.cells import read_day, read_hours
@@ -22,9 +23,9 @@ from fluiddesk.services.keyed_results.facts import (
     HeadField,
     OpenReport,
     SavedReport,
-    ValueChange,
 )
 from fluiddesk.services.lab_intake.apply import apply_report, bottles_of
+from fluiddesk.services.lab_intake.revised import revised_values
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, canonical_json
@@ -41,7 +42,6 @@ def save_report(
         OperatorError: when something still keeps it from being saved; the text names what.
         StaleEditError: when the bottle was reported, or the draft saved, at another desk.
     """
-    del today
     checked = check_report(report, draft)
     _refuse_unready(checked)
     sheet = _sheet(report, draft, checked)
@@ -57,6 +57,7 @@ def save_report(
         after = _standing(desk, report)
         told = desk.condition.told_of(after.compartment_id)
         question = _question(desk, place.catalogue, report)
+    keep_after(place, applied.compartments, today=today, moment=moment)
     headline = told[1] if told else ""
     severities = _severity(before), _severity(after)
     return SavedReport(
@@ -169,31 +170,3 @@ def _sentence(report: OpenReport, severities: tuple[Severity, Severity], headlin
 def _question(desk: Desk, catalogue: Catalogue, report: OpenReport) -> EventQuestion | None:
     asked = questions_in_words(desk, catalogue)
     return next((one for one in asked if one.bottle_code == report.bottle_code), None)
-
-
-def revised_values(
-    catalogue: Catalogue, bottle: OpenBottle, sheet: ResultSheet
-) -> tuple[ValueChange, ...]:
-    """What a revision says otherwise than the issue before, as printed."""
-    codes = sorted(
-        bottle.newest_readings.keys() | sheet.readings.keys(),
-        key=lambda code: catalogue.analytes[code].order,
-    )
-    pairs = ((code, bottle.newest_readings.get(code), sheet.readings.get(code)) for code in codes)
-    return tuple(
-        ValueChange(name=catalogue.analytes[code].name, before=_printed(old), after=_printed(new))
-        for code, old, new in pairs
-        if _printed(old) != _printed(new) and not _is_same_value(old, new)
-    )
-
-
-def _printed(reading: Reading | None) -> str:
-    if reading is None or not reading.printed.strip():
-        return "not tested"
-    return f"{reading.printed.strip()} {reading.printed_unit}".strip()
-
-
-def _is_same_value(old: Reading | None, new: Reading | None) -> bool:
-    if old is None or new is None:
-        return False
-    return (old.sign, old.value) == (new.sign, new.value)

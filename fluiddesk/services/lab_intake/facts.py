@@ -7,6 +7,7 @@ from enum import StrEnum
 from fluiddesk.domain.severity import Severity
 from fluiddesk.intake.problems import IntakeReport
 from fluiddesk.services.changes import Changes
+from fluiddesk.services.lab_intake.revised import ValueChange
 
 
 class RowFate(StrEnum):
@@ -51,6 +52,8 @@ class PreviewRow:
     severity_before: Severity
     severity_after: Severity
     headline: str
+    revised: tuple[ValueChange, ...] = ()
+    """What a revision says otherwise than the issue before."""
 
     @property
     def moves(self) -> bool:

@@ -28,6 +28,7 @@ from fluiddesk.services.lab_intake.facts import (
     ProblemFacts,
     RowFate,
 )
+from fluiddesk.services.lab_intake.revised import revised_values
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.workplace import Workplace
 
@@ -92,7 +93,7 @@ def preview_lab_file(
     if not earlier and report.accepted:
         moment = datetime.combine(today, time(12), tzinfo=UTC)
         samples, outlook = _try_out(place, report, moment=moment)
-    rows = [_accepted_row(matched, samples, outlook) for matched in report.accepted]
+    rows = [_accepted_row(place, matched, samples, outlook) for matched in report.accepted]
     other = [_held_row(held) for held in report.held]
     other += [_unchanged_row(one.row, one.bottle_code, one.issue) for one in report.unchanged]
     rows += _with_boxes(place, other)
@@ -169,7 +170,7 @@ def _severity(value: int | None) -> Severity:
 
 
 def _accepted_row(
-    matched: MatchedSheet, samples: dict[SampleId, Sample], outlook: Outlook
+    place: Workplace, matched: MatchedSheet, samples: dict[SampleId, Sample], outlook: Outlook
 ) -> PreviewRow:
     bottle = matched.bottle
     sample = samples.get(bottle.sample)
@@ -193,6 +194,9 @@ def _accepted_row(
         severity_before=seen.before,
         severity_after=seen.after,
         headline=seen.headline,
+        revised=revised_values(place.catalogue, bottle, matched.sheet)
+        if matched.is_revision
+        else (),
     )
 
 

@@ -47,10 +47,7 @@ def activate(
         OperatorError: when the set is no draft, or without a name or note.
         CancelledError: when ``progress`` says to stop; nothing is changed then.
     """
-    if not place.who.strip():
-        raise OperatorError("A set takes force by a named person. Give your name at this desk.")
-    if not note.strip():
-        raise OperatorError("Why the set takes force is not said. Give a note.")
+    _refuse_nameless(place, note)
     with place.store.transaction(who=place.who, moment=moment) as desk:
         draft = desk.limits.one(number)
         refuse_unless_draft(draft)
@@ -69,6 +66,13 @@ def activate(
         changed=outcome.changed,
         moved=outcome.moved,
     )
+
+
+def _refuse_nameless(place: Workplace, note: str) -> None:
+    if not place.who.strip():
+        raise OperatorError("A set takes force by a named person. Give your name at this desk.")
+    if not note.strip():
+        raise OperatorError("Why the set takes force is not said. Give a note.")
 
 
 def _refuse_problems(desk: Desk, place: Workplace, draft: LimitSet, *, today: date) -> None:

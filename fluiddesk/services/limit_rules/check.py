@@ -2,10 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 
 from fluiddesk.domain.limits.interval_rule import IntervalRule
-from fluiddesk.domain.limits.limit_set import Limit, LimitError, LimitSet
+from fluiddesk.domain.limits.limit_set import Limit, LimitError, LimitSet, LimitSetState
 from fluiddesk.domain.limits.settings import settings_of
 from fluiddesk.services.limit_rules.differences import row_key, row_name
 from fluiddesk.services.limit_rules.facts import Checked, RuleProblem
@@ -20,7 +21,7 @@ from fluiddesk.storage import Desk
 
 
 def check(place: Workplace, number: int, *, today: date) -> Checked:
-    """Check one limit set of any state.
+    """Check one limit set of any state; nothing stops one that holds or has held.
 
     Raises:
         NotFoundError: when there is none of this number.
@@ -30,6 +31,8 @@ def check(place: Workplace, number: int, *, today: date) -> Checked:
         base = None if own.based_on is None else desk.limits.one(own.based_on)
         known = known_names(desk, place)
     problems = problems_of(own, known, today=today, base=base)
+    if own.state is not LimitSetState.DRAFT:
+        problems = tuple(replace(one, stops=False) for one in problems)
     return Checked(number=number, name=own.name, problems=problems)
 
 

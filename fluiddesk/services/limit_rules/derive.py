@@ -53,7 +53,7 @@ class _Asked:
     since: date
     rounds: int
     seed: int
-    held: dict[Scope, dict[tuple[str, LimitKind, str], Limit]] = field(default_factory=dict)
+    held: dict[Scope, tuple["_Held", ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,8 +79,7 @@ def derive(
     """Percentiles of the fleet's own results for each group of like boxes and each analyte.
 
     Watch at 98 %, Act at 99.5 %, Urgent at 99.9 % of two years' believed samples without a known
-    fault, each
-    with the least number of results and machines it needs, drawn towards the parent group.
+    fault, each with the least number of results and machines it needs, drawn towards the parent.
 
     Args:
         fleet: the fleet in memory.
@@ -98,25 +97,29 @@ def derive(
     """
     begun = perf_counter()
     wanted = _wanted(fleet, analytes)
-    since = fleet.today - SPAN
-    asked = _Asked(
-        fleet=fleet,
-        chosen=chosen_rows(fleet, since=since.toordinal()),
-        faults=fault_rows(fleet),
-        since=since,
-        rounds=rounds,
-        seed=seed,
-    )
+    asked = _asked(fleet, rounds, seed)
     groups = groups_of(
         fleet, compartment_kind=compartment_kind, model=model, fluid_class=fluid_class
     )
     rows = _rows(asked, groups, wanted, progress)
     return Derived(
         rows=tuple(rows),
-        since=since,
+        since=asked.since,
         until=fleet.today,
         seconds=perf_counter() - begun,
         excluded=asked.chosen.excluded,
+    )
+
+
+def _asked(fleet: WhatIfFleet, rounds: int, seed: int) -> _Asked:
+    since = fleet.today - SPAN
+    return _Asked(
+        fleet=fleet,
+        chosen=chosen_rows(fleet, since=since.toordinal()),
+        faults=fault_rows(fleet),
+        since=since,
+        rounds=rounds,
+        seed=seed,
     )
 
 
@@ -211,7 +214,7 @@ def _row(
     asked: _Asked, of_row: _OfRow, results: Results, bounds: Bounds, about: Results | None
 ) -> DerivedRow:
     group, analyte, direction = of_row.group, of_row.analyte, of_row.direction
-    present = _present(asked, group.scope, analyte, direction)
+    present, starter = _present(asked, group.scope, analyte, direction)
     limit = _limit(asked, of_row, results, bounds)
     flags = [_flags(asked.fleet, results, one) for one in (present, limit)]
     faulty = [_flags(asked.fleet, about, one) for one in (present, limit)]
@@ -242,21 +245,29 @@ def _row(
         outlier_note=outlier_note(results, analyte) if asked.rounds else "",
         excluded_note=_excluded_note(asked.chosen),
         limit=limit,
+        starter=starter,
     )
 
 
-def _present(asked: _Asked, scope: Scope, analyte: Analyte, direction: str) -> Limit | None:
-    """The limit that holds for such boxes today: a frozen percentile, else a level."""
+_Held = dict[tuple[str, LimitKind, str], Limit]
+
+
+def _present(
+    asked: _Asked, scope: Scope, analyte: Analyte, direction: str
+) -> tuple[Limit | None, Limit | None]:
+    """The limits for such boxes today and of the starter set: a frozen percentile, else a level."""
     if scope not in asked.held:
-        asked.held[scope] = _held_for(asked.fleet, scope)
-    held = asked.held[scope]
-    for kind in (LimitKind.PERCENTILE, LimitKind.LEVEL):
-        if (analyte.code, kind, direction) in held:
-            return held[analyte.code, kind, direction]
-    return None
+        fleet = asked.fleet
+        sets = (fleet.held.limits, fleet.catalogue.starter_limits)
+        asked.held[scope] = tuple(_held_for(limits, scope, fleet.today) for limits in sets)
+    keys = [(analyte.code, kind, direction) for kind in (LimitKind.PERCENTILE, LimitKind.LEVEL)]
+    present, starter = (
+        next((held[key] for key in keys if key in held), None) for held in asked.held[scope]
+    )
+    return present, starter
 
 
-def _held_for(fleet: WhatIfFleet, scope: Scope) -> dict[tuple[str, LimitKind, str], Limit]:
+def _held_for(limits: Sequence[Limit], scope: Scope, day: date) -> _Held:
     box = Box(
         machine_kind="",
         model=scope.model,
@@ -264,7 +275,7 @@ def _held_for(fleet: WhatIfFleet, scope: Scope) -> dict[tuple[str, LimitKind, st
         compartment="",
         fluid_class=scope.fluid_class,
     )
-    return {limit.key: limit for limit in limits_in_force(fleet.held.limits, box, fleet.today)}
+    return {limit.key: limit for limit in limits_in_force(limits, box, day)}
 
 
 def _flags(fleet: WhatIfFleet, results: Results | None, limit: Limit | None) -> int:

@@ -1,7 +1,7 @@
 """What the use cases of limit sets answer with; plain values, nothing of the store."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
@@ -11,9 +11,17 @@ from numpy.typing import NDArray
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.limits.interval_rule import IntervalRule
-from fluiddesk.domain.limits.limit_set import Limit, LimitSet, LimitSetState, Scope
+from fluiddesk.domain.limits.limit_set import Limit, LimitSet, LimitSetState
 from fluiddesk.domain.severity import Severity
+from fluiddesk.services.limit_rules.derive_facts import Derived, DerivedBound, DerivedRow
 from fluiddesk.services.reassess.fleet import Moved
+
+__all__ = [
+    "Activated", "BoxLimits", "Budget", "ChangeKind", "Checked", "Derived", "DerivedBound",
+    "DerivedRow", "DraftFacts", "EditKind", "Edited", "FindingScore", "HeldLimit", "Imported",
+    "LastYear", "Latest", "MonthAlarms", "RowChange", "RowEdit", "RowEffect", "RuleProblem",
+    "RulesRefusedError", "SetFacts", "Spread", "WhatIfMove",
+]  # fmt: skip
 
 # -- the list of sets, and a draft -----------------------------------------------------------------
 
@@ -338,74 +346,6 @@ class Spread:
     edges: NDArray[np.float64]
     counts: NDArray[np.int64]
     percentiles: Mapping[float, float]
-
-
-# -- derive ----------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DerivedBound:
-    """One percentile of a group.
-
-    ``own`` is the group's own, ``low`` to ``high`` its bootstrap interval (90 %), ``value`` the
-    bound proposed after drawing it towards the parent group. All ``None`` with a ``why`` where
-    there is too little.
-    """
-
-    percent: float
-    value: float | None
-    own: float | None
-    low: float | None
-    high: float | None
-    parent: float | None
-    why: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DerivedRow:
-    """What the fleet's own history says of one analyte in one group, beside the present limit."""
-
-    scope: Scope
-    analyte: str
-    analyte_name: str
-    unit: str
-    direction: str
-    samples: int
-    machines: int
-    below: int
-    since: date
-    until: date
-    method: str
-    watch: DerivedBound
-    act: DerivedBound
-    urgent: DerivedBound
-    own_share: float
-    parent_scope: str
-    present: Limit | None
-    present_flags: int
-    derived_flags: int
-    present_flags_with_finding: int
-    derived_flags_with_finding: int
-    shape_note: str
-    outlier_note: str
-    excluded_note: str
-    limit: Limit | None
-
-    @property
-    def may_be_taken(self) -> bool:
-        """Whether there is enough for at least a Watch bound."""
-        return self.limit is not None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Derived:
-    """Every row asked for, groups in the order of the power path."""
-
-    rows: tuple[DerivedRow, ...]
-    since: date
-    until: date
-    seconds: float
-    excluded: Mapping[str, int] = field(default_factory=dict)
 
 
 # -- files -----------------------------------------------------------------------------------------

@@ -90,10 +90,11 @@ def _both(
 
     Boxes on whose chosen rows the draft changes nothing are not judged again.
     """
-    if fleet.replayed is None:
-        held = fleet.rulebook(fleet.held)
-        fleet.replayed = replay(fleet.columns, held, rows=fleet.asked, progress=progress)
-    before = fleet.replayed
+    with fleet.replaying:
+        if fleet.replayed is None:
+            held = fleet.rulebook(fleet.held)
+            fleet.replayed = replay(fleet.columns, held, rows=fleet.asked, progress=progress)
+        before = fleet.replayed
     judge = Judge(fleet.rulebook(draft), ())
     again = differing_boxes(fleet.columns, fleet.kinds, fleet.held, draft, judge=judge, asked=rows)
     fresh = replay_boxes(

@@ -1,8 +1,9 @@
 """A fleet kept in memory while a draft is edited, with who was healthy and what was found."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from threading import Lock
 from typing import Final
 
 import numpy as np
@@ -63,6 +64,7 @@ class WhatIfFleet:
         kinds: the boxes by kind.
         replayed: what the set in force says of the latest samples and of the year's; ``None``
             until it is first asked for. Takes longest, so the page asks for it when it opens.
+        replaying: held meanwhile, so that two pieces of work do not do it twice.
     """
 
     columns: FleetColumns
@@ -76,6 +78,7 @@ class WhatIfFleet:
     idle_boxes: int
     kinds: Kinds
     replayed: Replay | None = None
+    replaying: Lock = field(default_factory=Lock, repr=False, compare=False)
 
     @property
     def since(self) -> date:

@@ -64,11 +64,14 @@ class Sides:
     def of_group(self, place: int) -> SideLevels:
         """The other side's levels beside each sample of one group, worked out when asked for."""
         kept: list[tuple[NDArray[np.int32], NDArray[np.int64]]] = []
+        found: dict[int, tuple[FloatColumn, NDArray[np.uint8]]] = {}
 
         def levels(number: int) -> tuple[FloatColumn, NDArray[np.uint8]]:
-            if not kept:
-                kept.append(self._beside(self._groups[place]))
-            return self._levels(*kept[0], number)
+            if number not in found:
+                if not kept:
+                    kept.append(self._beside(self._groups[place]))
+                found[number] = self._levels(*kept[0], number)
+            return found[number]
 
         return levels
 

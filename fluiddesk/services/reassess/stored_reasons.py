@@ -32,17 +32,19 @@ def _told(rule: FiredRule) -> dict[str, Any]:
         "set_by": rule.set_by,
     }
     # Most rules need no more; a million stored reasons shall not carry what says nothing.
-    more = {
-        "alone": None if rule.alone is None else int(rule.alone),
-        "why": rule.why or None,
-        "factor": None if rule.factor == 1.0 else rule.factor,
-        "companion": rule.companion,
-        "inputs": dict(rule.inputs),
-        "beside": list(rule.beside),
-    }
-    return told | {
-        name: value for name, value in more.items() if value not in (None, 0, "", {}, [])
-    }
+    if rule.alone is not None:
+        told["alone"] = int(rule.alone)
+    if rule.why:
+        told["why"] = rule.why
+    if rule.factor != 1.0:
+        told["factor"] = rule.factor
+    if rule.companion:
+        told["companion"] = rule.companion
+    if rule.inputs:
+        told["inputs"] = dict(rule.inputs)
+    if rule.beside:
+        told["beside"] = list(rule.beside)
+    return told
 
 
 def _number(value: float) -> float | None:

@@ -100,7 +100,7 @@ def _beside_others(rule: FiredRule, unit: str) -> str:
     other = f" ({given['other_side']})" if "other_side" in given else ""
     edge = f" ({given['edge']})" if "edge" in given else ""
     expected = dict(rule.inputs).get("expected")
-    foreseen = "" if expected is None else f" of the expected {expected:.3g}"
+    foreseen = "" if expected is None else f" the expected {expected:.3g}"
     size, bound = abs(rule.compared), rule.bound
     return {
         LimitKind.RATE_PER_100H: f"{start}: {rule.compared:.1f}{unit} per 100 h{hours}, "

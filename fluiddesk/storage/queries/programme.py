@@ -1,8 +1,14 @@
 """What the programme is measured by, whole fleet in few statements: samples, states, hand-overs."""
 
+from collections.abc import Mapping
+from datetime import date
 from typing import Any, Final
 
+from sqlalchemy import func, or_, select
+
 from fluiddesk.storage.session import Session
+from fluiddesk.storage.tables.fleet import ComponentFitRow, MachineStateRow
+from fluiddesk.storage.tables.programme import SpecialIntervalRow
 
 ROUTINE_COLUMNS: Final = ("compartment_id", "sample_id", "taken_on", "true_hours", "state", "trust",
                           "taken_by", "bottle_code")  # fmt: skip
@@ -29,6 +35,12 @@ _STEPS: Final = (
 )
 
 
+_FITS: Final = (
+    "SELECT compartment_id, max(fitted_at_hours) FROM component_fit "
+    "WHERE fitted_at_hours IS NOT NULL GROUP BY compartment_id"
+)
+
+
 class ProgrammeQuery:
     """Reads plain rows of the whole fleet; days and moments are text on SQLite."""
 
@@ -39,9 +51,17 @@ class ProgrammeQuery:
         """Routine samples of the plan that were drawn, in no order: a sort would cost most."""
         return self._session.rows(_ROUTINE)
 
-    def machine_states(self) -> list[tuple[Any, ...]]:
-        """Every change of state of every machine, by machine and day."""
-        return self._session.rows(_STATES)
+    def machine_states(self, machine: bytes | None = None) -> list[tuple[Any, ...]]:
+        """Every change of state of every machine (or of one), by machine and day."""
+        if machine is None:
+            return self._session.rows(_STATES)
+        row = MachineStateRow
+        wanted = (
+            select(row.machine_id, row.state, row.since)
+            .where(self._session.any_site(row.site_id), row.machine_id == machine)
+            .order_by(row.since, row.id)
+        )
+        return [tuple(found) for found in self._session.connection.execute(wanted)]
 
     def meter_hours(self) -> list[tuple[Any, ...]]:
         """True hours at every meter reading, by machine and day."""
@@ -50,3 +70,23 @@ class ProgrammeQuery:
     def custody_steps(self) -> list[tuple[Any, ...]]:
         """Every hand-over of every bottle, by bottle and moment."""
         return self._session.rows(_STEPS)
+
+    def newest_fits(self, compartment: bytes | None = None) -> dict[bytes, float]:
+        """By compartment (or of one), the machine's hours when its newest component was fitted."""
+        if compartment is None:
+            found = self._session.rows(_FITS)
+            return {bytes(key): float(hours) for key, hours in found}
+        row = ComponentFitRow
+        wanted = select(func.max(row.fitted_at_hours)).where(
+            self._session.any_site(row.site_id), row.compartment_id == compartment
+        )
+        hours = self._session.connection.execute(wanted).scalar()
+        return {} if hours is None else {compartment: float(hours)}
+
+    def special_intervals(self, day: date) -> list[Mapping[str, Any]]:
+        """The special intervals that hold on a day."""
+        row = SpecialIntervalRow
+        wanted = select(row.__table__).where(
+            row.valid_from <= day, or_(row.ended_on.is_(None), row.ended_on > day)
+        )
+        return [dict(found) for found in self._session.connection.execute(wanted).mappings()]

@@ -304,6 +304,22 @@ def test_that_undo_leads_to_the_row_it_changed_in_whichever_scope_it_stands(
     assert drafting.view.line.limit.watch == 60
 
 
+def test_that_undo_leaves_a_draft_alone_while_another_set_is_on_the_page(
+    drafting: LimitRulesScreen, calls: RuleCallsDouble, qtbot: QtBot, background: Background
+) -> None:
+    go_to(drafting, "Iron", LimitColumn.WATCH)
+    type_into_cell(drafting, "50")
+    drafting.open_set(1)
+    settle(qtbot, background)
+    press(drafting.view.limit_table, Qt.Key.Key_Z, CONTROL)
+    drafting.open_set(2)
+    settle(qtbot, background)
+    assert calls.sets[2].limits[0].watch == 50
+    assert drafting.bar.button("undo").isEnabled()
+    press(drafting.view.limit_table, Qt.Key.Key_Z, CONTROL)
+    qtbot.waitUntil(lambda: calls.sets[2].limits[0].watch == 60)
+
+
 def test_that_a_row_for_fewer_boxes_is_added_like_the_chosen_one(
     drafting: LimitRulesScreen, calls: RuleCallsDouble, qtbot: QtBot, background: Background
 ) -> None:
@@ -598,6 +614,7 @@ def test_that_derived_rows_are_taken_into_the_draft_one_by_one_and_undone_at_onc
     panel.table.choose(0)
     panel.take_button.click()
     qtbot.waitUntil(lambda: calls.sets[2].limits[0].watch == 48)
+    assert calls.sets[2].limits[0].set_by == "Kim Reliability"
     drafting._do("undo")
     qtbot.waitUntil(lambda: calls.sets[2] == draft_of(small_set()))
 

@@ -4,13 +4,14 @@ from collections.abc import Iterator
 
 import pytest
 from PySide6.QtCore import QCoreApplication, Qt
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QLineEdit, QPlainTextEdit
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.screens.limit_rules import LimitRulesScreen
 from fluiddesk.desktop.theme import make_theme
 from fluiddesk.desktop.viewstate.limit_rules import LimitColumn
+from fluiddesk.desktop.widgets.form_dialog import FormDialog
 from fluiddesk.desktop.widgets.limit_foot import Leaf
 from fluiddesk.domain.limits.limit_set import LimitSetState
 from fluiddesk.services.limit_rules.versions import limit_sets, read_set
@@ -87,12 +88,27 @@ def iron_watch(screen: LimitRulesScreen, number: int) -> float | None:
     )
 
 
+def press_button(screen: LimitRulesScreen, key: str) -> None:
+    button = screen.bar.button(key)
+    button.setFocus()
+    QtBot.keyClick(button, Qt.Key.Key_Space)
+
+
+def write(dialog: FormDialog, key: str, text: str) -> None:
+    """Write over a field of a dialog, letter by letter."""
+    editor = dialog.editor.editor(key)
+    assert isinstance(editor, QLineEdit | QPlainTextEdit)
+    editor.setFocus()
+    editor.selectAll()
+    QtBot.keyClicks(editor, text)
+
+
 def make_draft(screen: LimitRulesScreen, qtbot: QtBot, background: Background) -> int:
-    screen._do("draft")
+    press_button(screen, "draft")
     dialog = screen.acts.dialog
     assert dialog is not None
-    dialog.editor.write("name", "Autumn review")
-    dialog.editor.save()
+    write(dialog, "name", "Autumn review")
+    QtBot.keyClick(dialog.editor.editor("name"), Qt.Key.Key_Return)
     settle(qtbot, background)
     assert screen.draft is not None
     with qtbot.waitActive(screen):
@@ -100,7 +116,7 @@ def make_draft(screen: LimitRulesScreen, qtbot: QtBot, background: Background) -
     return screen.draft.number
 
 
-def test_that_a_draft_is_edited_undone_tried_and_put_in_force(
+def test_that_a_draft_is_edited_undone_tried_and_put_in_force_by_keyboard_alone(
     screen: LimitRulesScreen, qtbot: QtBot, background: Background, fleet: Fleet
 ) -> None:
     number = make_draft(screen, qtbot, background)
@@ -115,18 +131,19 @@ def test_that_a_draft_is_edited_undone_tried_and_put_in_force(
     assert screen.view.preview.moves
     assert all(one.after >= one.before for one in screen.view.preview.moves)
 
-    screen._do("force")
+    press_button(screen, "force")
     qtbot.waitUntil(lambda: screen.acts.dialog is not None, timeout=LONGEST_MS)
     dialog = screen.acts.dialog
     assert dialog is not None
-    dialog.editor.write("valid_from", "2000-01-01")
-    dialog.editor.write("note", "Engines stay in service longer now")
+    write(dialog, "note", "Engines stay in service longer now")
+    write(dialog, "valid_from", "2000-01-01")
     with qtbot.waitSignal(screen.changed, timeout=LONGEST_MS):
-        dialog.editor.save()
+        QtBot.keyClick(dialog.editor.editor("valid_from"), Qt.Key.Key_Return)
     settle(qtbot, background)
     held = next(one for one in limit_sets(fleet.place, today=LAST_DAY) if one.holds_today)
     assert (held.number, held.state) == (number, LimitSetState.IN_FORCE)
     assert held.author == fleet.place.who
+    assert held.note == "Engines stay in service longer now"
     assert screen.view.foot.leaf is Leaf.MOVED
     assert screen.view.foot.moved
     assert screen.draft is None
@@ -181,3 +198,21 @@ def test_that_a_file_that_is_no_limit_file_is_refused_with_its_name(
     settle(qtbot, background)
     assert "notes.toml was not taken in" in screen.notice.text
     assert screen.draft is None
+
+
+def test_that_a_small_fleet_is_told_that_it_has_too_little_to_derive_from(
+    screen: LimitRulesScreen, qtbot: QtBot, background: Background
+) -> None:
+    make_draft(screen, qtbot, background)
+    go_to_iron(screen)
+    screen._do("derive")
+    panel = screen.view.derive_panel
+    qtbot.waitUntil(
+        lambda: screen.view.faces.currentWidget() is panel and not background.jobs,
+        timeout=LONGEST_MS,
+    )
+    # Five machines over one year are too few for any row, which each row says.
+    assert panel.table.model().rowCount()
+    assert panel.chosen == []
+    assert not panel.take_button.isEnabled()
+    assert "Not enough" in panel.table.model().index(0, 5).data()

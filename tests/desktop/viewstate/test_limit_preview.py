@@ -22,7 +22,7 @@ from fluiddesk.desktop.viewstate.limit_preview import (
     moves_sorted,
     year_lines,
 )
-from fluiddesk.desktop.viewstate.limit_rules import shown_anew
+from fluiddesk.desktop.viewstate.limit_reading import shown_anew
 from fluiddesk.desktop.viewstate.limit_versions import (
     ChangeColumn,
     change_text,

@@ -3,6 +3,7 @@ from datetime import date
 
 import pytest
 
+from fluiddesk.desktop.viewstate.limit_reading import limit_details, set_line, set_sentence
 from fluiddesk.desktop.viewstate.limit_rules import (
     ALL_SCOPES,
     NOT_JUDGED,
@@ -10,11 +11,8 @@ from fluiddesk.desktop.viewstate.limit_rules import (
     LimitColumn,
     LimitsState,
     cell_text,
-    limit_details,
     limit_title,
     scope_label,
-    set_line,
-    set_sentence,
     unit_text,
 )
 from fluiddesk.domain.limits.limit_set import LimitKind, Scope

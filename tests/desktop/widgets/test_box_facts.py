@@ -9,7 +9,9 @@ from pytestqt.qtbot import QtBot
 from fluiddesk.desktop.theme import make_theme
 from fluiddesk.desktop.widgets.box_facts import BoxFactsColumn, EventList, SeverityMark
 from fluiddesk.domain.severity import Severity, Trust
+from fluiddesk.services.compartment_history.facts import Argument
 from tests.desktop.makers_history import make_history
+from tests.desktop.makers_wear import make_full_history
 
 
 @pytest.fixture
@@ -61,3 +63,22 @@ def test_that_a_mark_in_doubt_takes_the_room_of_its_question_mark(qtbot: QtBot) 
     mark.show_severity(Severity.ACT, Trust.SUSPECT)
     assert mark.width() > plain
     assert mark.accessibleName() == "Act"
+
+
+def test_that_reasons_for_and_against_and_findings_are_told(facts: BoxFactsColumn) -> None:
+    history = make_full_history()
+    facts.show_history(history)
+    told = "\n".join(words(facts))
+    assert "Speaks for it" in told
+    assert "Against it" in told
+    found = history.findings[0].found_on.isoformat()
+    assert f"{found} air intake hose: confirmed, cracked at the clamp" in told
+
+
+def test_that_an_argument_that_repeats_a_reason_is_left_out(facts: BoxFactsColumn) -> None:
+    history = make_full_history()
+    title = history.reasons[0].title
+    twice = Argument(is_for=True, text=f"{title}: 88 mg/kg")
+    facts.show_history(replace(history, arguments=(twice,)))
+    assert "Speaks for it" not in words(facts)
+    assert words(facts).count(title) == 1

@@ -3,11 +3,12 @@
 import numpy as np
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtTest import QAbstractItemModelTester
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop.theme import make_theme
-from fluiddesk.desktop.viewstate.compartment_history import FIRST_SAMPLE, SampleTable
+from fluiddesk.desktop.viewstate.compartment_history import CHANGE, FIRST_SAMPLE, SampleTable
 from fluiddesk.desktop.widgets.sample_section import SampleSection
 from tests.desktop.makers_history import make_history
 from tests.desktop.makers_wear import make_full_history
@@ -71,3 +72,10 @@ def test_that_a_value_is_hovered_with_the_limits_of_its_own_day() -> None:
     oldest = table.tip(row, table.column_count - 1)
     assert "Watch 60" in newest
     assert "Watch 84" in oldest
+
+
+def test_that_the_sign_of_a_large_change_has_room(section: SampleSection) -> None:
+    section.show_history(make_full_history(seed=3))
+    table, metrics = section.model.table, QFontMetrics(make_theme("light").small)
+    longest = max((table.cell(row, CHANGE).text for row in range(len(table.rows))), key=len)
+    assert section.table.columnWidth(CHANGE) >= metrics.horizontalAdvance(longest) + 2 * 8

@@ -126,7 +126,7 @@ def test_that_a_rising_and_a_falling_limit_do_not_agree():
 
 
 def test_that_two_statistical_kinds_that_agree_are_act():
-    debris = {"debris": make_analyte("debris", unit="index", reproducibility=R_OF_5)}
+    debris = {"debris": make_analyte("debris", unit="index")}
     percentile = make_limit("debris", (22, None, None), kind=LimitKind.PERCENTILE)
     step = make_limit("debris", (3, None, None), kind=LimitKind.OWN_STEP, least_change=1.0)
     columns = make_columns([20.0] * 6 + [24.0])

@@ -129,3 +129,17 @@ def test_that_a_falling_limit_clears_above_its_bound():
 def test_that_days_between_samples_do_not_matter_to_two_clear_samples():
     days = [DAY, DAY, DAY + timedelta(days=1).days]
     assert severities([160, 10, 10], taken_on=days) == [URGENT, URGENT, NORMAL]
+
+
+def test_that_a_limit_that_is_no_more_says_nothing_and_holds_nothing():
+    from fluiddesk.domain.limits.alone import Part
+    from fluiddesk.domain.limits.assessment import assess_history
+    from fluiddesk.domain.limits.figures import Figures
+    from fluiddesk.domain.limits.limit_table import limit_table
+
+    columns = make_columns([160.0, 10.0, 10.0, 160.0])
+    held, gone = (limit_table(one, analytes=IRON, numbers=(1,)) for one in ([LIMIT], []))
+    figures = Figures(columns, references=np.empty((0, 0)), analytes=IRON)
+    parts = [Part(at=np.array([0, 3]), table=held), Part(at=np.array([1, 2]), table=gone)]
+    found = assess_history(figures, slice(0, 4), parts)
+    assert found.severity.tolist() == [URGENT, -1, -1, URGENT]

@@ -2,9 +2,11 @@
 
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 import time
+from contextlib import closing
 from pathlib import Path
 
 import numpy as np
@@ -72,6 +74,9 @@ def test_that_a_kill_at_any_moment_leaves_the_database_before_or_after(
         copy = Path(shutil.copy(original, tmp_path / f"trial{number}.fluiddesk"))
         status = desk.take_in(copy, file, kill_after=chance.uniform(0.0, whole))
         seen["killed"] += os.WIFSIGNALED(status)
+        if is_untouched(copy, original):
+            seen["before"] += 1
+            continue
         state = dump(str(copy))
         if differing_tables(before, state) == set():
             seen["before"] += 1
@@ -80,11 +85,19 @@ def test_that_a_kill_at_any_moment_leaves_the_database_before_or_after(
             seen["after"] += 1
             with open_store(str(copy)) as store:
                 assert check_store(store) == []
-        for left in tmp_path.glob(f"trial{number}.*"):
-            left.unlink()
     desk.close()
     assert seen["killed"] >= KILLS
     assert seen["before"] > 0
+
+
+def is_untouched(copy: Path, original: Path) -> bool:
+    """Whether a file is what it was, byte for byte, once it was opened and its journal rolled back.
+
+    Where it is not, what stands in it decides.
+    """
+    with closing(sqlite3.connect(copy)) as connection:
+        assert connection.execute("PRAGMA quick_check").fetchall() == [("ok",)]
+    return copy.read_bytes() == original.read_bytes()
 
 
 def _whole(desk: Desk, original: Path, file: Path, folder: Path):
@@ -99,7 +112,10 @@ def _whole(desk: Desk, original: Path, file: Path, folder: Path):
 
 
 def _without_chance(state) -> dict[str, object]:
-    """How many rows there are, and every value reported: identifiers differ from run to run."""
-    counted = {name: len(rows) for name, rows in state.items()}
+    """How many rows there are, and every value reported: identifiers differ from run to run.
+
+    Forecasts are kept afterwards in a transaction of their own, and made up for the next time.
+    """
+    counted = {name: len(rows) for name, rows in state.items() if name != "forecast"}
     readings = sorted(row[2:] for row in state["reading"])
     return {**counted, "reading": readings}

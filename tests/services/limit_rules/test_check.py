@@ -8,8 +8,10 @@ import pytest
 from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.limits.limit_set import LimitKind, Scope
 from fluiddesk.services.limit_rules.check import check, problems_of
+from fluiddesk.services.limit_rules.facts import EditKind, RowEdit
 from fluiddesk.services.limit_rules.row_checks import Known
-from tests.fleets import LAST_DAY, Fleet, the_catalogue
+from fluiddesk.services.limit_rules.versions import draft_from, edit_draft
+from tests.fleets import LAST_DAY, NOW, Fleet, the_catalogue
 from tests.makers import make_limit, make_set
 
 TODAY = date(2026, 6, 30)
@@ -173,5 +175,21 @@ def test_that_an_unknown_model_or_box_is_told_but_stops_nothing(fleet: Fleet):
 def test_that_the_starter_set_may_take_force(fleet: Fleet):
     found = check(fleet.place, 1, today=LAST_DAY)
     assert (found.number, found.name) == (1, "Starter limits")
-    stopping = [one.text for one in found.problems if one.stops and "apart" not in one.told]
-    assert stopping == []
+    assert found.may_take_force
+    assert all("apart" in one.told for one in found.problems)
+
+
+def test_that_a_copy_of_the_starter_set_may_take_force_and_a_changed_row_may_not(fleet: Fleet):
+    copy = draft_from(fleet.place, 1, name="Copy", note="", moment=NOW)
+    assert check(fleet.place, 2, today=LAST_DAY).may_take_force
+    rows = copy.limit_set.limits
+    place = next(
+        place for place, row in enumerate(rows)
+        if (row.analyte, row.scope.compartment_kind) == ("tin", "hydraulic")
+    )  # fmt: skip
+    closer = replace(rows[place], watch=5.0)
+    edits = [RowEdit(kind=EditKind.CHANGE, place=place, limit=closer)]
+    edit_draft(fleet.place, 2, edits, version=copy.version, moment=NOW)
+    found = check(fleet.place, 2, today=LAST_DAY)
+    assert not found.may_take_force
+    assert [one.place for one in found.problems if one.stops] == [place]

@@ -82,6 +82,7 @@ def test_that_watch_act_and_urgent_are_the_percentiles_of_the_sorted_results(lar
     assert row.watch.low <= row.watch.own <= row.watch.high
     assert row.limit.kind is LimitKind.PERCENTILE
     assert row.present.analyte == "iron"
+    assert row.starter.bounds() == (60, 100, 150)
     assert row.method.startswith("Hazen percentile")
 
 

@@ -119,8 +119,9 @@ def test_that_only_boxes_whose_bands_change_are_judged_again(held: WhatIfFleet):
     assert kinds == {"engine"}
 
 
+@pytest.mark.slow
 @given(data=st.data())
-@settings(suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_that_any_edits_are_previewed_as_judging_the_whole_fleet_says(fleet: Fleet, data):
     held = opened_once(fleet)
     draft = data.draw(edited_sets(held.held))

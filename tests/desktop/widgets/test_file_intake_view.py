@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
 from fluiddesk.desktop.theme import make_theme
+from fluiddesk.desktop.widgets.file_intake_view import FileIntakeView
 from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.lab_intake.facts import RowFate
@@ -32,10 +32,9 @@ def calls() -> MadeUpCalls:
 
 
 @pytest.fixture
-def screen(qtbot: QtBot, calls: MadeUpCalls) -> Iterator[LabIntakeScreen]:
+def screen(qtbot: QtBot, calls: MadeUpCalls) -> Iterator[FileIntakeView]:
     background = Background()
-    made = LabIntakeScreen(None, clock=Clock(), theme=make_theme("light"), background=background)
-    made._calls = calls
+    made = FileIntakeView(calls, clock=Clock(), theme=make_theme("light"), background=background)
     made.resize(1040, 740)
     qtbot.addWidget(made)
     made.show()
@@ -43,12 +42,12 @@ def screen(qtbot: QtBot, calls: MadeUpCalls) -> Iterator[LabIntakeScreen]:
     background.close()
 
 
-def opened(screen: LabIntakeScreen, qtbot: QtBot) -> None:
+def opened(screen: FileIntakeView, qtbot: QtBot) -> None:
     screen.open_file(FILE)
     qtbot.waitUntil(lambda: screen.preview.isVisible() and not screen.is_busy)
 
 
-def drop(screen: LabIntakeScreen, mime: QMimeData) -> tuple[bool, bool]:
+def drop(screen: FileIntakeView, mime: QMimeData) -> tuple[bool, bool]:
     """Drag something over the page and let it fall; whether each was accepted."""
     copy, none = Qt.DropAction.CopyAction, Qt.KeyboardModifier.NoModifier
     over = QDragEnterEvent(QPointF(9, 9).toPoint(), copy, mime, LEFT, none)
@@ -61,7 +60,7 @@ def drop(screen: LabIntakeScreen, mime: QMimeData) -> tuple[bool, bool]:
 
 
 def test_that_the_empty_page_lists_past_files_and_where_to_drop_one(
-    screen: LabIntakeScreen, qtbot: QtBot
+    screen: FileIntakeView, qtbot: QtBot
 ) -> None:
     screen.refresh()
     qtbot.waitUntil(lambda: screen.idle.table.model().rowCount() == 3)
@@ -70,7 +69,7 @@ def test_that_the_empty_page_lists_past_files_and_where_to_drop_one(
 
 
 def test_that_an_opened_file_says_what_taking_it_in_would_do(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     assert calls.asked == [("preview", FILE, None)]
@@ -81,7 +80,7 @@ def test_that_an_opened_file_says_what_taking_it_in_would_do(
 
 
 def test_that_a_file_dropped_anywhere_on_the_page_is_read(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls, tmp_path: Path
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls, tmp_path: Path
 ) -> None:
     mime = QMimeData()
     mime.setUrls([QUrl.fromLocalFile(str(tmp_path / "dropped.csv"))])
@@ -91,7 +90,7 @@ def test_that_a_file_dropped_anywhere_on_the_page_is_read(
 
 
 def test_that_dropped_words_are_not_taken_for_a_file(
-    screen: LabIntakeScreen, calls: MadeUpCalls
+    screen: FileIntakeView, calls: MadeUpCalls
 ) -> None:
     mime = QMimeData()
     mime.setText("not a file")
@@ -100,7 +99,7 @@ def test_that_dropped_words_are_not_taken_for_a_file(
 
 
 def test_that_a_chosen_problem_leads_to_its_row_even_where_the_filter_hides_it(
-    screen: LabIntakeScreen, qtbot: QtBot
+    screen: FileIntakeView, qtbot: QtBot
 ) -> None:
     opened(screen, qtbot)
     qtbot.mouseClick(screen.preview.chips.button("moves"), LEFT)
@@ -111,7 +110,7 @@ def test_that_a_chosen_problem_leads_to_its_row_even_where_the_filter_hides_it(
     assert "type it again" in screen.preview.chosen_row.text()
 
 
-def test_that_a_chosen_row_leads_to_its_problem(screen: LabIntakeScreen, qtbot: QtBot) -> None:
+def test_that_a_chosen_row_leads_to_its_problem(screen: FileIntakeView, qtbot: QtBot) -> None:
     opened(screen, qtbot)
     screen.preview.table.choose(15)
     assert screen.preview.problems.table.currentIndex().row() == 0
@@ -119,7 +118,7 @@ def test_that_a_chosen_row_leads_to_its_problem(screen: LabIntakeScreen, qtbot: 
 
 
 def test_that_a_problem_of_the_whole_file_is_told_in_full(
-    screen: LabIntakeScreen, qtbot: QtBot
+    screen: FileIntakeView, qtbot: QtBot
 ) -> None:
     opened(screen, qtbot)
     screen.preview.problems.table.choose(2)
@@ -127,7 +126,7 @@ def test_that_a_problem_of_the_whole_file_is_told_in_full(
 
 
 def test_that_another_layout_reads_the_file_again(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     assert screen.layouts.box.currentText() == "comma_columns (Laboratory of comma_columns)"
@@ -137,7 +136,7 @@ def test_that_another_layout_reads_the_file_again(
 
 
 def test_that_taking_in_tells_what_moved_and_lets_other_pages_know(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     with qtbot.waitSignal(screen.changed) as told:
@@ -149,7 +148,7 @@ def test_that_taking_in_tells_what_moved_and_lets_other_pages_know(
 
 
 def test_that_undoing_asks_on_the_page_first(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     screen.show_facts(make_result())
     qtbot.mouseClick(screen.result.undo_button, LEFT)
@@ -163,7 +162,7 @@ def test_that_undoing_asks_on_the_page_first(
 
 
 def test_that_an_undone_intake_is_told_and_cannot_be_undone_twice(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     screen.show_facts(make_result())
     qtbot.mouseClick(screen.result.undo_button, LEFT)
@@ -175,7 +174,7 @@ def test_that_an_undone_intake_is_told_and_cannot_be_undone_twice(
 
 
 def test_that_a_past_intake_is_undone_from_the_list_unless_it_is_undone(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     screen.show_past(calls.past())
     assert not screen.idle.undo_button.isEnabled()
@@ -188,7 +187,7 @@ def test_that_a_past_intake_is_undone_from_the_list_unless_it_is_undone(
 
 
 def test_that_a_refused_file_tells_the_remedy_on_the_page_and_keeps_the_drop_area(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     calls.next_preview = OperatorError("No layout fits. Choose a layout.")
     screen.open_file(FILE)
@@ -200,7 +199,7 @@ def test_that_a_refused_file_tells_the_remedy_on_the_page_and_keeps_the_drop_are
 
 
 def test_that_nothing_of_the_former_file_stands_beside_a_refusal(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     calls.next_preview = OperatorError("Not a laboratory's file. Choose another.")
@@ -213,7 +212,7 @@ def test_that_nothing_of_the_former_file_stands_beside_a_refusal(
 
 
 def test_that_a_cancelled_reading_leaves_the_empty_page(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     calls.next_preview = OperatorError("Stopped.")
@@ -225,7 +224,7 @@ def test_that_a_cancelled_reading_leaves_the_empty_page(
 
 
 def test_that_a_refused_taking_in_offers_the_file_again_and_the_fleet_is_read_anew(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls, monkeypatch: pytest.MonkeyPatch
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def refuse(*_given: object, **_named: object) -> None:
         raise StaleEditError("The register changed since the file was read. Read it again.")
@@ -247,7 +246,7 @@ def test_that_a_refused_taking_in_offers_the_file_again_and_the_fleet_is_read_an
 
 
 def test_that_an_intake_is_chosen_before_it_can_be_undone_and_enter_keeps_it(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     screen.refresh()
     qtbot.waitUntil(lambda: screen.idle.table.model().rowCount() == 3)
@@ -264,7 +263,7 @@ def test_that_an_intake_is_chosen_before_it_can_be_undone_and_enter_keeps_it(
 
 
 def test_that_the_very_same_file_cannot_be_taken_in_and_says_since_when(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     calls.next_preview = make_preview(
         [make_row(2, fate=RowFate.UNCHANGED)], already_taken_in="2026-06-08 07:42 by First clerk"
@@ -279,7 +278,7 @@ def test_that_the_very_same_file_cannot_be_taken_in_and_says_since_when(
 
 
 def test_that_a_file_put_aside_leaves_the_empty_page(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     qtbot.mouseClick(screen.preview.aside_button, LEFT)
@@ -289,7 +288,7 @@ def test_that_a_file_put_aside_leaves_the_empty_page(
 
 
 def test_that_a_file_left_open_is_read_again_when_the_fleet_changed(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     screen.show_changes(Changes(subjects=frozenset({Subject.RESULTS})))
@@ -298,7 +297,7 @@ def test_that_a_file_left_open_is_read_again_when_the_fleet_changed(
 
 
 def test_that_nothing_else_is_read_while_a_file_is_being_taken_in(
-    screen: LabIntakeScreen, qtbot: QtBot, calls: MadeUpCalls
+    screen: FileIntakeView, qtbot: QtBot, calls: MadeUpCalls
 ) -> None:
     opened(screen, qtbot)
     calls.hold.clear()
@@ -310,22 +309,22 @@ def test_that_nothing_else_is_read_while_a_file_is_being_taken_in(
     assert [asked[0] for asked in calls.asked] == ["preview", "take_in"]
 
 
-def test_that_the_last_order_holds_for_the_next_file(screen: LabIntakeScreen, qtbot: QtBot) -> None:
+def test_that_the_last_order_holds_for_the_next_file(screen: FileIntakeView, qtbot: QtBot) -> None:
     screen.show_facts(full_preview())
     screen.preview.table.sortByColumn(0, Qt.SortOrder.DescendingOrder)
     screen.show_facts(full_preview())
     assert screen.preview.table.model().index(0, 0).data() == "26"
 
 
-def test_that_every_table_and_field_has_an_accessible_name(screen: LabIntakeScreen) -> None:
+def test_that_every_table_and_field_has_an_accessible_name(screen: FileIntakeView) -> None:
     tables = (screen.idle.table, screen.preview.table, screen.result.table)
     assert all(table.accessibleName() for table in tables)
 
 
-def test_that_the_page_can_be_drawn_in_another_theme(screen: LabIntakeScreen) -> None:
+def test_that_the_page_can_be_drawn_in_another_theme(screen: FileIntakeView) -> None:
     screen.show_facts(full_preview())
     dark = make_theme("dark")
     screen.apply_theme(dark)
-    ink = screen._sentence.palette().color(screen._sentence.foregroundRole())
+    ink = screen.head.palette().color(screen.head.foregroundRole())
     assert ink.name().upper() == dark.colors.ink
     assert not screen.grab().isNull()

@@ -1,0 +1,270 @@
+"""A visit being keyed from its sheet: texts as typed, what is wrong with each, and the whole."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import IntEnum
+from typing import TYPE_CHECKING, Final
+
+from fluiddesk.desktop.viewstate.round_plan import Planned
+from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.samples import DrawMethod
+from fluiddesk.domain.trust.taking import FillLevel
+from fluiddesk.services.register.facts import FieldFault
+from fluiddesk.services.takings.facts import BottleTaken, VisitDone
+from fluiddesk.services.visits.working_order import LIVE_KINDS
+
+if TYPE_CHECKING:
+    from fluiddesk.services.visits.facts import VisitBox
+
+
+class Cell(IntEnum):
+    """The columns of the sheet, in the order in which they are keyed."""
+
+    NUMBER = 0
+    BOX = 1
+    BOTTLE = 2
+    TAKEN = 3
+    METHOD = 4
+    FLUSHED = 5
+    WARM = 6
+    MIXED = 7
+    FILL = 8
+    MARKED = 9
+    LITRES = 10
+    CHANGED = 11
+    FILTER = 12
+    NOTE = 13
+
+
+FIRST_KEYED: Final = Cell.TAKEN
+YES_NO: Final = (
+    Cell.TAKEN,
+    Cell.FLUSHED,
+    Cell.WARM,
+    Cell.MIXED,
+    Cell.MARKED,
+    Cell.CHANGED,
+    Cell.FILTER,
+)
+_YES: Final = {"y", "yes", "1", "x", "+"}
+_NO: Final = {"n", "no", "0", "-"}
+_METHODS: Final = {
+    "probe": DrawMethod.VALVE_PROBE,
+    "tube": DrawMethod.VACUUM_TUBE,
+    "drain": DrawMethod.DRAIN_STREAM,
+    "unknown": DrawMethod.UNKNOWN,
+}
+_FILLS: Final = {
+    "above": FillLevel.ABOVE_LINE,
+    "below": FillLevel.BELOW_LINE,
+    "neck": FillLevel.ABOVE_NECK,
+    "unknown": FillLevel.UNKNOWN,
+}
+_FAULT_CELLS: Final = {
+    "why_not": Cell.NOTE,
+    "fluid_changed": Cell.CHANGED,
+    "litres_added": Cell.LITRES,
+    "bottle": Cell.BOTTLE,
+}
+
+
+@dataclass(slots=True, kw_only=True)
+class SheetHead:
+    """What stands once on the sheet, as typed."""
+
+    taken_on: str
+    taken_at: str = ""
+    taken_by: str = ""
+    meter: str = ""
+    meter_unreadable: bool = False
+
+
+class TakingDraft:
+    """One visit with its open bottles."""
+
+    def __init__(self, one: Planned, *, today: date, by: str = "") -> None:
+        self.planned = one
+        self.boxes: tuple[VisitBox, ...] = one.visit.open_boxes
+        day = min(one.visit.planned_on, today)
+        self.head = SheetHead(taken_on=day.isoformat(), taken_by=one.visit.crew or by)
+        self._texts: dict[tuple[int, int], str] = {}
+        self._faults: dict[tuple[int, int], str] = {}
+        self.is_touched = False
+        for row, box in enumerate(self.boxes):
+            self._texts[row, Cell.TAKEN] = "yes"
+            is_live = box.point_kind in LIVE_KINDS
+            self._texts[row, Cell.METHOD] = "probe" if is_live else "tube"
+
+    def __len__(self) -> int:
+        return len(self.boxes)
+
+    # --- cells ------------------------------------------------------------------------------
+
+    def text(self, row: int, column: int) -> str:
+        """What a cell says."""
+        box = self.boxes[row]
+        fixed = {
+            Cell.NUMBER: str(box.place),
+            Cell.BOX: box.compartment,
+            Cell.BOTTLE: box.bottle_code,
+        }
+        return fixed.get(Cell(column), self._texts.get((row, column), ""))
+
+    def can_write(self, row: int, column: int) -> bool:
+        """Whether a cell is keyed; of a bottle that was not taken only the reason is."""
+        if column < FIRST_KEYED:
+            return False
+        return self.is_taken(row) or column in (Cell.TAKEN, Cell.NOTE)
+
+    def is_taken(self, row: int) -> bool:
+        """Whether a bottle was filled."""
+        return self._texts.get((row, Cell.TAKEN)) != "no"
+
+    def write(self, row: int, column: int, typed: str) -> bool:
+        """Write a cell; whether it could be read. Short forms are written out."""
+        said = typed.strip()
+        if not self.can_write(row, column):
+            return False
+        try:
+            self._texts[row, column] = _spelt(Cell(column), said)
+        except OperatorError as wrong:
+            self._texts[row, column] = said
+            self._faults[row, column] = str(wrong)
+            return False
+        self._faults.pop((row, column), None)
+        self.is_touched = True
+        return True
+
+    def turn(self, row: int, column: int) -> None:
+        """Turn a yes into a no, a no into a yes, a blank into a yes."""
+        if column in YES_NO:
+            self.write(row, column, "no" if self.text(row, column) == "yes" else "yes")
+
+    def fill_down(self, row: int, column: int) -> None:
+        """Write what a cell says into the blank cells below it."""
+        for below in range(row + 1, len(self.boxes)):
+            if not self._texts.get((below, column)) and self.can_write(below, column):
+                self.write(below, column, self.text(row, column))
+
+    def problem(self, row: int, column: int) -> str:
+        """What is wrong with a cell; empty while it is sound."""
+        return self._faults.get((row, column), "")
+
+    # --- the whole --------------------------------------------------------------------------
+
+    def done(self) -> VisitDone:
+        """The visit as keyed.
+
+        Raises:
+            OperatorError: a cell or the head cannot be read.
+        """
+        wrong = next(iter(self._faults.items()), None)
+        if wrong is not None:
+            (row, _), told = wrong
+            raise OperatorError(f"Bottle {self.boxes[row].place}: {told}")
+        return VisitDone(
+            visit_id=self.planned.visit.id,
+            taken_on=_day(self.head.taken_on),
+            taken_at=self.head.taken_at.strip(),
+            taken_by=self.head.taken_by.strip(),
+            meter_value=_number(self.head.meter, "The meter"),
+            meter_unreadable=self.head.meter_unreadable,
+            bottles=tuple(self._bottle(row) for row in range(len(self.boxes))),
+        )
+
+    def _bottle(self, row: int) -> BottleTaken:
+        box, note = self.boxes[row], self._texts.get((row, Cell.NOTE), "")
+        if not self.is_taken(row):
+            return BottleTaken(visit_box_id=box.id, is_taken=False, why_not=note)
+        litres = _number(self._texts.get((row, Cell.LITRES), ""), "Litres added")
+        return BottleTaken(
+            visit_box_id=box.id,
+            method=_METHODS.get(self._texts.get((row, Cell.METHOD), ""), DrawMethod.UNKNOWN),
+            flushed=self._said(row, Cell.FLUSHED),
+            warm=self._said(row, Cell.WARM),
+            mixed=self._said(row, Cell.MIXED),
+            fill_level=_FILLS.get(self._texts.get((row, Cell.FILL), ""), FillLevel.UNKNOWN),
+            cap_marked=self._said(row, Cell.MARKED),
+            litres_added=litres,
+            fluid_changed=self._said(row, Cell.CHANGED),
+            filter_changed=self._said(row, Cell.FILTER),
+            note=note,
+        )
+
+    def _said(self, row: int, column: Cell) -> bool | None:
+        text = self._texts.get((row, column), "")
+        return None if not text else text == "yes"
+
+    def take_faults(self, faults: tuple[FieldFault, ...]) -> tuple[int, int] | None:
+        """Mark the cells that a refusal names; the first of them."""
+        places = {str(box.place): row for row, box in enumerate(self.boxes)}
+        first = None
+        for fault in faults:
+            name, _, place = fault.field.rpartition("_")
+            if name in _FAULT_CELLS and place in places:
+                at = (places[place], int(_FAULT_CELLS[name]))
+                self._faults[at] = fault.text
+                first = first or at
+        return first
+
+    def forget_refusal(self) -> None:
+        """Forget what a refusal said of blank cells: they may be sound by now."""
+        self._faults = {
+            at: told for at, told in self._faults.items() if not _is_sound(at[1], self.text(*at))
+        }
+
+
+def _is_sound(column: int, text: str) -> bool:
+    try:
+        _spelt(Cell(column), text)
+    except OperatorError:
+        return False
+    return True
+
+
+def _spelt(column: Cell, said: str) -> str:
+    """A cell's text written out.
+
+    Raises:
+        OperatorError: when it cannot be read.
+    """
+    if not said:
+        return ""
+    if column in YES_NO:
+        word = said.casefold()
+        if word in _YES | _NO:
+            return "yes" if word in _YES else "no"
+        raise OperatorError(f'"{said}" is neither yes nor no. Type y or n.')
+    if column is Cell.METHOD:
+        return _word(said, _METHODS)
+    if column is Cell.FILL:
+        return _word(said, _FILLS)
+    if column is Cell.LITRES:
+        number = _number(said, "Litres added")
+        return "" if number is None else f"{number:g}"
+    return said
+
+
+def _word(said: str, words: Mapping[str, object]) -> str:
+    found = [word for word in words if word.startswith(said.casefold())]
+    if len(found) != 1:
+        raise OperatorError(f'"{said}" is not one of {", ".join(words)}. Type a first letter.')
+    return found[0]
+
+
+def _number(said: str, what: str) -> float | None:
+    text = said.strip()
+    if not text:
+        return None
+    try:
+        return float(text.replace(",", ".") if "." not in text else text)
+    except ValueError:
+        raise OperatorError(f'{what}: "{text}" is not a number. Write digits, 38.5.') from None
+
+
+def _day(said: str) -> date:
+    try:
+        return date.fromisoformat(said.strip())
+    except ValueError:
+        raise OperatorError(f'"{said}" is not a date. Write year-month-day.') from None

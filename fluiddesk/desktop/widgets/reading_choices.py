@@ -1,0 +1,121 @@
+"""How a file is read: each rule's finding shown, and changeable at once."""
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSpinBox, QWidget
+
+from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.services.lab_intake.mapping import ReadingChoices, TableLook
+
+_ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
+_DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
+_MARKS = {".": "point", ",": "comma"}
+
+
+class ReadingBar(QWidget):
+    """Encoding, sign between columns, decimal mark, row of headings and sheet in one line.
+
+    Signals:
+        changed: a rule was overruled, or given its way again.
+    """
+
+    changed = Signal()
+
+    def __init__(self, theme: Theme) -> None:
+        super().__init__()
+        self._labels: list[QuietLabel] = []
+        self.encoding = QComboBox()
+        self.delimiter = QComboBox()
+        self.mark = QComboBox()
+        self.header = QSpinBox()
+        self.header.setRange(1, 400)
+        self.header.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+        self.header.setFixedWidth(48)
+        self.sheet = QComboBox()
+        self._row = QHBoxLayout(self)
+        self._row.setContentsMargins(0, 0, 0, 0)
+        self._row.setSpacing(GAP + STEP)
+        self._groups: dict[QWidget, QuietLabel] = {}
+        for part, words in (
+            (self.sheet, self.tr("Sheet")),
+            (self.header, self.tr("Headings in row")),
+            (self.encoding, self.tr("Encoding")),
+            (self.delimiter, self.tr("Columns parted by")),
+            (self.mark, self.tr("Decimal mark")),
+        ):
+            self._add(part, words, theme)
+        self._row.addStretch(1)
+        for combo in (self.encoding, self.delimiter, self.mark, self.sheet):
+            combo.activated.connect(lambda _: self.changed.emit())
+        self.header.editingFinished.connect(self._header_edited)
+        self._shown_header = 0
+        self._own_header: int | None = None
+
+    def _add(self, part: QWidget, words: str, theme: Theme) -> None:
+        label = QuietLabel("small", theme, words)
+        label.setWordWrap(False)
+        label.setBuddy(part)
+        part.setAccessibleName(words)
+        self._groups[part] = label
+        self._row.addWidget(label)
+        self._row.addWidget(part)
+
+    def choices(self) -> ReadingChoices:
+        """What a person overruled; ``None`` where the rules hold."""
+        return ReadingChoices(
+            code_page=self.encoding.currentData(),
+            delimiter=self.delimiter.currentData(),
+            decimal_mark=self.mark.currentData(),
+            sheet=self.sheet.currentData(),
+            header_row=self._own_header,
+        )
+
+    def forget(self) -> None:
+        """Let the rules hold again: another file is looked at."""
+        self._own_header = None
+        for combo in (self.encoding, self.delimiter, self.mark, self.sheet):
+            combo.clear()
+
+    def show_look(self, look: TableLook) -> None:
+        """Show how the file was read."""
+        is_csv = look.table.kind == "csv"
+        found = look.encoding or ""
+        _fill(self.encoding, found, {one: one for one in _ENCODINGS})
+        sign = look.delimiter or ""
+        _fill(self.delimiter, _DELIMITERS.get(sign, sign), _DELIMITERS)
+        _fill(self.mark, _MARKS[look.decimal_mark], _MARKS)
+        _fill(self.sheet, look.sheet, {one: one for one in look.sheets})
+        self._show(self.encoding, shown=is_csv)
+        self._show(self.delimiter, shown=is_csv)
+        self._show(self.sheet, shown=len(look.sheets) > 1)
+        self._shown_header = look.header.number
+        self.header.setValue(look.header.number)
+
+    def _show(self, part: QWidget, *, shown: bool) -> None:
+        part.setVisible(shown)
+        self._groups[part].setVisible(shown)
+
+    def _header_edited(self) -> None:
+        if self.header.value() != self._shown_header:
+            self._own_header = self._shown_header = self.header.value()
+            self.changed.emit()
+
+    def apply_theme(self, theme: Theme) -> None:
+        """Draw in another theme."""
+        for label in self._groups.values():
+            label.apply_theme(theme)
+
+
+def _fill(combo: QComboBox, found: str, offers: dict[str, str]) -> None:
+    """The rule's finding first; what a person chose stays chosen."""
+    chosen = combo.currentData()
+    combo.blockSignals(True)  # noqa: FBT003 - Qt's own signature
+    combo.clear()
+    combo.addItem(
+        combo.tr("{0}, found").format(found) if chosen is None else combo.tr("by rule"), None
+    )
+    for key, words in offers.items():
+        combo.addItem(words, key)
+    at = combo.findData(chosen) if chosen is not None else 0
+    combo.setCurrentIndex(max(at, 0))
+    combo.blockSignals(False)  # noqa: FBT003 - Qt's own signature

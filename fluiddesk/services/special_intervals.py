@@ -1,0 +1,167 @@
+"""Shorter intervals for a while: after Act or Urgent, a fitted component, a long rest, on request.
+
+They make a box due sooner; what compliance owes stays the usual interval.
+"""
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fluiddesk.assets import resource
+from fluiddesk.domain.fleet import MachineState
+from fluiddesk.domain.severity import Severity
+from fluiddesk.storage import Desk
+
+FloatArray = NDArray[np.float64]
+
+_FROM_SAMPLE: Final = frozenset({"after_act", "after_urgent", "laboratory_asks", "other"})
+"""Stored reasons whose interval counts from the last sample; the others from the day they began."""
+
+
+@dataclass(frozen=True, slots=True)
+class SpecialRows:
+    """What the store says of special intervals, fits and rests; empty where there is nothing.
+
+    ``fits``: by compartment, the machine's hours at the newest fit; ``rests``: by machine, the day
+    on which it came back from its last long rest; ``asked``: stored special intervals.
+    """
+
+    fits: Mapping[bytes, float]
+    rests: Mapping[bytes, int]
+    asked: Mapping[bytes, Sequence[Mapping[str, Any]]]
+
+
+@dataclass(frozen=True, slots=True)
+class SpecialColumns:
+    """Intervals of n boxes that are shorter than usual; NaN and "" where there is none."""
+
+    hours: FloatArray
+    days: FloatArray
+    why: tuple[str, ...]
+
+
+@cache
+def figures() -> Mapping[str, Any]:
+    """The intervals by reason, with their words."""
+    path = resource("programme", "special_intervals.toml")
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def special_rows(
+    desk: Desk, *, today: date, compartment: bytes | None = None, machine: bytes | None = None
+) -> SpecialRows:
+    """Read what may shorten the interval of every box, or of one box of one machine."""
+    asked: dict[bytes, list[Mapping[str, Any]]] = {}
+    for row in desk.programme.special_intervals(today):
+        asked.setdefault(row["compartment_id"], []).append(row)
+    ask = desk.programme
+    return SpecialRows(
+        ask.newest_fits(compartment), _rests(ask.machine_states(machine), today), asked
+    )
+
+
+def _rests(states: Sequence[tuple[Any, ...]], today: date) -> dict[bytes, int]:
+    """By machine, the day it last came back to work after a long rest."""
+    least = int(figures()["return_from_storage"]["stood_days"])
+    rests: dict[bytes, int] = {}
+    known = {since: _ordinal(since) for since in {row[2] for row in states}}
+    began: tuple[bytes, int] | None = None
+    for machine, state, since in states:
+        day = known[since]
+        if began is not None and began[0] != machine:
+            began = None
+        if state != MachineState.WORKING.value:
+            began = began or (machine, day)
+            continue
+        if began is not None and day - began[1] > least and day <= today.toordinal():
+            rests[machine] = day
+        began = None
+    return rests
+
+
+def _ordinal(day: date | str) -> int:
+    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
+
+
+def special_columns(
+    rows: Sequence[Any],
+    told: SpecialRows,
+    *,
+    drawn_on: NDArray[np.int32],
+    drawn_at_hours: FloatArray,
+) -> SpecialColumns:
+    """The special interval of each box, counted from its last sample.
+
+    Args:
+        rows: named tuples with ``compartment_id``, ``machine_id`` and ``severity``.
+        told: what the store says.
+        drawn_on: day ordinal of the last sample, 0 where there is none.
+        drawn_at_hours: true hours at it, NaN where unknown.
+    """
+    hours, days = np.full(len(rows), np.nan), np.full(len(rows), np.nan)
+    why = [""] * len(rows)
+    known = figures()
+    severity = np.array(
+        [-1 if row.severity is None else row.severity for row in rows], dtype=np.int8
+    )
+    for level, name in ((Severity.ACT, "after_act"), (Severity.URGENT, "after_urgent")):
+        for at in np.flatnonzero(severity == level).tolist():
+            hours[at], days[at] = known[name]["hours"], known[name]["days"]
+            why[at] = known[name]["words"]
+    for at, row in enumerate(rows):
+        if not drawn_on[at]:
+            continue
+        fit = told.fits.get(row.compartment_id)
+        if fit is not None and (left := _after_fit(fit, float(drawn_at_hours[at]))):
+            _shorten(hours, at, left, why, known["component_fit"]["words"])
+        back = told.rests.get(row.machine_id)
+        if back is not None and int(drawn_on[at]) < back:
+            within = back + int(known["return_from_storage"]["within_days"])
+            words = known["return_from_storage"]["words"]
+            _shorten(days, at, max(within - int(drawn_on[at]), 1), why, words)
+        for asked in told.asked.get(row.compartment_id, ()):
+            _ask(asked, at, int(drawn_on[at]), hours, days, why)
+    return SpecialColumns(hours, days, tuple(why))
+
+
+def _after_fit(fit: float, drawn: float) -> float:
+    """Hours from the last sample to the next one a new component asks for; 0 for none."""
+    if np.isnan(drawn):
+        return 0.0
+    for point in figures()["component_fit"]["hours"]:
+        if drawn < fit + float(point) * 0.9:
+            return max(fit + float(point) - drawn, 1.0)
+    return 0.0
+
+
+def _ask(
+    asked: Mapping[str, Any],
+    at: int,
+    drawn_on: int,
+    hours: FloatArray,
+    days: FloatArray,
+    why: list[str],
+) -> None:
+    words = asked["note"] or asked["reason"].replace("_", " ")
+    if asked["reason"] in _FROM_SAMPLE:
+        if asked["interval_hours"] is not None:
+            _shorten(hours, at, float(asked["interval_hours"]), why, words)
+        if asked["interval_days"] is not None:
+            _shorten(days, at, float(asked["interval_days"]), why, words)
+        return
+    begins = asked["valid_from"].toordinal()
+    # A sample drawn since then has answered it.
+    if drawn_on < begins:
+        within = begins + int(asked["interval_days"] or 0)
+        _shorten(days, at, max(within - drawn_on, 1), why, words)
+
+
+def _shorten(column: FloatArray, at: int, interval: float, why: list[str], words: str) -> None:
+    if np.isnan(column[at]) or interval < column[at]:
+        column[at], why[at] = interval, words
