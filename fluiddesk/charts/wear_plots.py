@@ -159,20 +159,8 @@ def paint_control_chart(
     room = max((high - low) * 0.1, 1e-6)
     scale = Scale(low=max(low - room, 0.0) if low >= 0 else low - room, high=high + room)
     across = Scale(low=-0.5, high=max(n, _FEWEST_X) - 0.5)
-    faint, ink = QColor(look.colors.faint_ink), QColor(look.colors.data)
-    pen = QPen(faint, 1.0)
-    for level, dashes in (
-        (chart.centre, None),
-        (chart.lower, [4.0, 3.0]),
-        (chart.upper, [4.0, 3.0]),
-    ):
-        if scale.holds(level):
-            pen.setStyle(Qt.PenStyle.SolidLine)
-            if dashes:
-                pen.setDashPattern(dashes)
-            painter.setPen(pen)
-            y = _y(plot, scale, level)
-            painter.drawLine(QLineF(plot.left(), y, plot.right(), y))
+    ink = QColor(look.colors.data)
+    labels = _levels(painter, plot, chart=chart, scale=scale, look=look)
     x = plot.left() + across.shares(np.arange(n, dtype=np.float64)) * plot.width()
     lower, upper, average, rates = (
         plot.bottom() - np.clip(scale.shares(one), 0.0, 1.0) * plot.height()
@@ -193,12 +181,25 @@ def paint_control_chart(
         painter.drawLine(QLineF(x[chosen], plot.top(), x[chosen], plot.bottom()))
     _axes(painter, plot, scale=scale, look=look)
     _fill_numbers(painter, plot, x, chart=chart, look=look)
-    labels = [
-        LineLabel(y=_y(plot, scale, level), text=text)
-        for level, text in ((chart.upper, "high"), (chart.centre, "mean"), (chart.lower, "low"))
-        if scale.holds(level)
-    ]
     paint_labels(painter, plot, labels, look)
+
+
+def _levels(
+    painter: QPainter, plot: QRectF, *, chart: ControlChartFacts, scale: Scale, look: Look
+) -> list[LineLabel]:
+    """The mean as a line, the limits of single values dashed."""
+    labels = []
+    for level, text in ((chart.centre, "mean"), (chart.lower, "low"), (chart.upper, "high")):
+        if not scale.holds(level):
+            continue
+        pen = QPen(QColor(look.colors.faint_ink), 1.0)
+        if text != "mean":
+            pen.setDashPattern([4.0, 3.0])
+        painter.setPen(pen)
+        y = _y(plot, scale, level)
+        painter.drawLine(QLineF(plot.left(), y, plot.right(), y))
+        labels.append(LineLabel(y=y, text=text))
+    return labels
 
 
 def _signals(

@@ -153,8 +153,6 @@ class MainWindow(QMainWindow):
         self.resize(first_size(self.screen().availableGeometry().size()))
         self._splitter.setSizes([_TREE_WIDTH, self.width() - _TREE_WIDTH])
 
-    # --- menus ------------------------------------------------------------------------------
-
     def _make_menus(self) -> None:
         acts = MenuActs(
             open_database=self._ask_database,
@@ -202,13 +200,7 @@ class MainWindow(QMainWindow):
             case Page.FLEET | Page.SAMPLING:
                 return self._make_fleet() if page is Page.FLEET else self._make_sampling()
             case Page.COMPARTMENT:
-                from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
-
-                history = CompartmentHistoryScreen(
-                    place, clock=clock, theme=theme, background=background
-                )
-                history.changed.connect(self.show_changes)
-                return history
+                return self._make_compartment()
             case Page.RESULTS:
                 from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
 
@@ -246,6 +238,15 @@ class MainWindow(QMainWindow):
                 register.changed.connect(self.show_changes)
                 register.compartment_opened.connect(self.open_compartment)
                 return register
+
+    def _make_compartment(self) -> QWidget:
+        from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
+
+        screen = CompartmentHistoryScreen(
+            self._desk.place, clock=self._desk.clock, theme=self._theme, background=self.background
+        )
+        screen.changed.connect(self.show_changes)
+        return screen
 
     def _make_fleet(self) -> FleetConditionScreen:
         screen = FleetConditionScreen(
@@ -324,8 +325,6 @@ class MainWindow(QMainWindow):
     def refresh(self) -> None:
         """Load everything on screen again."""
         self.show_changes(Changes(subjects=frozenset(Subject)))
-
-    # --- looks ------------------------------------------------------------------------------
 
     def choose_theme(self, choice: ThemeChoice) -> None:
         """Change the theme now and tell the choice."""

@@ -8,11 +8,10 @@ from numpy.typing import NDArray
 from fluiddesk.domain.trends.first_passage import (
     AHEAD,
     HORIZON_HOURS,
-    LUMP_HOURS,
-    Watched,
     foretell,
     quantiles,
 )
+from fluiddesk.domain.trends.outlook import LUMP_HOURS, Watched
 from fluiddesk.domain.trends.prior import FillRates, Group, group_of, stacked
 from tests.claims.played_fills import (
     CONSUMPTION,

@@ -44,6 +44,13 @@ def test_that_a_box_comes_with_what_decides_its_limits(store: DeskStore, filled:
         "fluid_class": "engine_oil",
         "severity": None,
         "sample_id": None,
+        "machine_id": filled.machine.id,
+        "residue_share": filled.compartment.residue_share,
+        "capacity_l": filled.compartment.capacity_l,
+        "interval_hours": filled.compartment.interval_hours,
+        "interval_days": filled.compartment.interval_days,
+        "fluid_code": filled.compartment.fluid,
+        "test_list": None,
     }
 
 

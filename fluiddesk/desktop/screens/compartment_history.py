@@ -89,34 +89,35 @@ class CompartmentHistoryScreen(QWidget):
             parent=self,
         )
         self._outlook_timer = QTimer(self)
-        self._outlook_timer.setSingleShot(True)
-        self._outlook_timer.setInterval(_AFTER_PAINTING_MS)
         self._section = CURVES
         self._stale: set[str] = set()
-        self.bar = SectionBar(
-            (
-                (CURVES, self.tr("Curves")),
-                (WEAR, self.tr("True wear")),
-                (HOURS, self.tr("Hours left")),
-                (SAMPLES, self.tr("Samples")),
-            ),
-            look,
-            self,
-        )
+        self.bar = self._make_bar(look)
         self._stack = QStackedWidget()
         self._body = QStackedWidget()
         self._upper = QSplitter(Qt.Orientation.Horizontal)
         self._lay_out()
-        self.bar.chosen.connect(self.show_section)
-        self.bar.show_chosen(CURVES)
         self._connect()
         self._show_nothing()
 
+    def _make_bar(self, look: Look) -> SectionBar:
+        sections = (
+            (CURVES, self.tr("Curves")),
+            (WEAR, self.tr("True wear")),
+            (HOURS, self.tr("Hours left")),
+            (SAMPLES, self.tr("Samples")),
+        )
+        made = SectionBar(sections, look, self)
+        made.show_chosen(CURVES)
+        return made
+
     def _connect(self) -> None:
+        self.bar.chosen.connect(self.show_section)
         self.log_button.clicked.connect(self.log_event)
         shortcut = QShortcut(QKeySequence("Ctrl+E"), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.activated.connect(self.log_event)
+        self._outlook_timer.setSingleShot(True)
+        self._outlook_timer.setInterval(_AFTER_PAINTING_MS)
         self._outlook_timer.timeout.connect(self.read_in_full)
         self._logging.changed.connect(self.changed)
         self._logging.opened.connect(self.log_button.hide)

@@ -22,6 +22,7 @@ from fluiddesk.desktop.viewstate.sampling_words import (
     plan_line,
 )
 from fluiddesk.desktop.widgets.bottles_view import BottlesView
+from fluiddesk.desktop.widgets.box_acts import BoxActs
 from fluiddesk.desktop.widgets.compliance_view import ComplianceView
 from fluiddesk.desktop.widgets.crews_view import CrewsView
 from fluiddesk.desktop.widgets.due_view import DueView
@@ -131,7 +132,9 @@ class SamplingScreen(QWidget):
             folders=folders,
             window=self,
         )
-        self.acts.apply_theme(theme)
+        self.box_acts = BoxActs(self._calls, work=self.work, clock=clock, window=self)
+        for acts in (self.acts, self.box_acts):
+            acts.apply_theme(theme)
         self.sections = SectionBar(
             (
                 ("visits", self.tr("Visits")),
@@ -187,10 +190,14 @@ class SamplingScreen(QWidget):
         self.moves.refused.connect(
             partial(self._tell_failure, title=self.tr("The visit was not moved"))
         )
-        self.acts.kept_changed.connect(self._show_kept)
+        for acts in (self.acts, self.box_acts):
+            acts.kept_changed.connect(self._show_kept)
+            acts.changed.connect(self._tell_others)
+            acts.told.connect(self._tell)
         self.acts.plan_changed.connect(self._show_plan)
-        self.acts.changed.connect(self._tell_others)
-        self.acts.told.connect(self._tell)
+        self.visits.box_asked.connect(self.box_acts.do)
+        self.compliance.reason_asked.connect(self.box_acts.ask_reason)
+        self.box_acts.noted.connect(self.compliance.forget)
         for told in (self.compliance.told, self.taking.told, self.bottles.told):
             told.connect(self._tell)
         self.bottles.read.connect(lambda _facts: self._tell_plan())
@@ -218,7 +225,7 @@ class SamplingScreen(QWidget):
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.crews)
-        for part in (self._sentence, self._about, self.notice, self.acts, *views):
+        for part in (self._sentence, self._about, self.notice, self.acts, self.box_acts, *views):
             part.apply_theme(theme)
         self._tables.apply_theme(theme)
         self.sections.apply_look(_look(theme))
@@ -269,6 +276,7 @@ class SamplingScreen(QWidget):
         self._facts, self.plan = facts, plan
         self.moves.begin(plan)
         self.acts.begin(plan)
+        self.box_acts.begin(plan, facts)
         self.visits.show_sites(facts.sites)
         plan.show_site(self.visits.site_shown)
         due = DueList(

@@ -38,6 +38,7 @@ LONG_WORDS: Final = {
 }
 NOT_USED: Final = "not used"
 _EXAMPLES: Final = 4
+_MASS_IN_VOLUME: Final = re.compile(r"[kmuµ]?g/(m|d)?[lL]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,7 +139,7 @@ class MappingState:
 
     def _needs_density(self, row: int) -> bool:
         one = self._mapped[row]
-        return one.kind == "result" and one.unit.casefold().endswith(("/l", "/ml"))
+        return one.kind == "result" and _MASS_IN_VOLUME.fullmatch(one.unit) is not None
 
     def _set(
         self, row: int, *, kind: str, code: str, unit: str, analytes: tuple[str, ...] = ()

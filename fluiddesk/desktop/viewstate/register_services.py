@@ -76,7 +76,7 @@ class RegisterServices:
         """The names of the layouts a laboratory may report in."""
         from fluiddesk.services.lab_intake.preview import layout_names
 
-        return tuple(layout_names())
+        return tuple(layout_names(self.place))
 
     def save(self, record: Record, *, moment: datetime, today: date) -> Saved:
         """Add a new record or save an edited one; a new machine comes with its boxes."""

@@ -6,7 +6,8 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from fluiddesk.domain.identity import MachineId, SiteId
+from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
+from fluiddesk.domain.samples import SampleReason
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.fleet_condition import FleetCondition
 from fluiddesk.services.visits.facts import Crew, ServiceDate, Visit, VisitPlan
@@ -135,6 +136,49 @@ class SamplingCalls:
             return record_visit(self.place, done, today=today, moment=moment)
         except RegisterFaultsError as faults:
             return faults
+
+    def add_box(
+        self, visit: bytes, box: CompartmentId, *, reason: SampleReason, moment: datetime
+    ) -> Changes:
+        """Put a box of the machine on a kept visit too."""
+        from fluiddesk.services.visits.boxes import add_box
+
+        return add_box(self.place, visit, box, reason=reason, moment=moment)
+
+    def move_box(self, box: bytes, to_visit: bytes, *, moment: datetime) -> Changes:
+        """Move an open bottle to another visit of its machine."""
+        from fluiddesk.services.visits.boxes import move_box
+
+        return move_box(self.place, box, to_visit, moment=moment)
+
+    def take_off(self, box: bytes, *, why: str, moment: datetime) -> Changes:
+        """Take an open bottle off its visit."""
+        from fluiddesk.services.visits.boxes import remove_box
+
+        return remove_box(self.place, box, why=why, moment=moment)
+
+    def note_due(
+        self,
+        box: CompartmentId,
+        *,
+        due_on: date,
+        is_excused: bool,
+        reason: str,
+        note: str,
+        moment: datetime,
+    ) -> Changes:
+        """Say why a due sample was missed, or that none was owed."""
+        from fluiddesk.services.visits.boxes import note_due
+
+        return note_due(
+            self.place,
+            box,
+            due_on=due_on,
+            is_excused=is_excused,
+            reason=reason,
+            note=note,
+            moment=moment,
+        )
 
     def save_crew(self, crew: Crew, *, moment: datetime) -> bytes:
         """Add a crew or change one."""

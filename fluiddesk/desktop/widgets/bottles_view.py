@@ -42,7 +42,7 @@ from fluiddesk.wiring import Clock
 if TYPE_CHECKING:
     from fluiddesk.services.custody.move import Moved
 
-_SIDE_WIDTH: Final = 372
+_SIDE_WIDTH: Final = 392
 _PARTS: Final = ("all", "unaccounted", "lost", "taken", "handed_in", "shipped", "received")
 Table = tuple[KeyedLines, QAbstractItemModel]
 
@@ -113,7 +113,7 @@ class BottlesView(QWidget):
         self.leg_table.set_widths({1: 60, 2: 52, 3: 56, 4: 58})
         self.leg_table.share_room(0)
         self.shipment_table = FactTable(shipments, name=self.tr("Shipments"))
-        self.shipment_table.set_widths({0: 92, 1: 84, 2: 56, 3: 92, 4: 40})
+        self.shipment_table.set_widths({0: 92, 1: 80, 2: 56, 3: 92, 4: 40})
         self._lay_out()
         self._connect()
 

@@ -24,11 +24,11 @@ class ColumnPanel(QWidget):
 
     Signals:
         chosen: something about the column at hand was changed.
-        next_asked: go on to the next column.
+        carried: what it carries was chosen from the list: the keyboard goes back to the table.
     """
 
     chosen = Signal()
-    next_asked = Signal()
+    carried = Signal()
 
     def __init__(self, theme: Theme) -> None:
         super().__init__()
@@ -133,6 +133,7 @@ class ColumnPanel(QWidget):
         if self._state is not None and self._at >= 0 and isinstance(offer, Offer):
             self._state.choose_offer(self._at, offer)
             self._tell()
+            self.carried.emit()
 
     def _completed(self, words: str) -> None:
         at = self.carries.findText(words)

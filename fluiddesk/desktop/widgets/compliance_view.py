@@ -60,10 +60,12 @@ class ComplianceView(QWidget):
     Signals:
         box_opened: the identifier of a box to open.
         told: (title, text) of what was done.
+        reason_asked: the ``EventLine`` that a reason is to be written beside.
     """
 
     box_opened = Signal(object)
     told = Signal(str, str)
+    reason_asked = Signal(object)
 
     def __init__(
         self,
@@ -114,9 +116,11 @@ class ComplianceView(QWidget):
             ),
             name=self.tr("Due events listed"),
         )
+        self.reason_button = QPushButton(self.tr("Say why..."))
+        self.reason_button.setAutoDefault(True)
         self.event_table = FactTable(events[1], name=self.tr("Due events"))
         self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
-        self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 188, 9: 176})
+        self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 208, 9: 204})
         self._lay_out()
         self._connect()
 
@@ -131,9 +135,9 @@ class ComplianceView(QWidget):
         above = QHBoxLayout(upper)
         above.setContentsMargins(0, 0, 0, GAP)
         above.setSpacing(MARGIN)
-        above.addWidget(self.table, 1)
-        self.chart.setFixedWidth(_CHART_WIDTH)
-        above.addWidget(self.chart)
+        above.addWidget(self.table, 5)
+        self.chart.setMinimumWidth(_CHART_WIDTH)
+        above.addWidget(self.chart, 3)
         lower = QWidget()
         below = QVBoxLayout(lower)
         below.setContentsMargins(0, GAP, 0, 0)
@@ -142,6 +146,7 @@ class ComplianceView(QWidget):
         line.setSpacing(GAP)
         line.addWidget(self._title, 1)
         line.addWidget(self.parts)
+        line.addWidget(self.reason_button)
         below.addLayout(line)
         below.addWidget(self.event_table, 1)
         split = QSplitter(Qt.Orientation.Vertical)
@@ -180,6 +185,8 @@ class ComplianceView(QWidget):
         self.parts.chosen.connect(lambda key: self._list(part=EventPart(key)))
         self.table.row_chosen.connect(self._group_chosen)
         self.event_table.row_opened.connect(self._open)
+        self.event_table.row_chosen.connect(lambda row: self.reason_button.setEnabled(row >= 0))
+        self.reason_button.clicked.connect(self._ask_reason)
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
@@ -234,7 +241,7 @@ class ComplianceView(QWidget):
 
     def show_facts(self, shown: ComplianceShown) -> None:
         """Show a table, its trend and the due events behind it."""
-        self.shown, self._group = shown, ""
+        group, self.shown = self._group, shown
         table = shown.table
         self.by.press(shown.wanted.by.value)
         self._sentence.setText(table.sentence)
@@ -251,7 +258,11 @@ class ComplianceView(QWidget):
                 for one in shown.months
             ]
         )
-        self.table.choose(0)
+        # The line looked at stays, as far as there still is one.
+        groups = ["", *(line.group for line in table.lines)]
+        at = groups.index(group) if group in groups else 0
+        self._group = groups[at]
+        self.table.choose(at)
         self._list()
 
     def _group_chosen(self, row: int) -> None:
@@ -276,6 +287,11 @@ class ComplianceView(QWidget):
     def _open(self, row: int) -> None:
         if 0 <= row < len(self._listed):
             self.box_opened.emit(CompartmentId(self._listed[row].compartment_id))
+
+    def _ask_reason(self) -> None:
+        row = self.event_table.currentIndex().row()
+        if 0 <= row < len(self._listed):
+            self.reason_asked.emit(self._listed[row])
 
     # --- files ------------------------------------------------------------------------------
 

@@ -62,7 +62,7 @@ class DueView(QWidget):
             {
                 DueColumn.STATE: 104,
                 DueColumn.MACHINE: 84,
-                DueColumn.BASIS: 104,
+                DueColumn.BASIS: 112,
                 DueColumn.DUE_ON: 96,
                 DueColumn.HOURS: 84,
                 DueColumn.VISIT: 96,
@@ -71,7 +71,7 @@ class DueView(QWidget):
         self.table.fit_columns(
             stretch=DueColumn.BOX,
             least=168,
-            optional={DueColumn.WINDOW: 188, DueColumn.SITE: 200, DueColumn.WORTH: 112},
+            optional={DueColumn.WINDOW: 208, DueColumn.SITE: 200, DueColumn.WORTH: 112},
         )
         self._none = QuietLabel("body", theme)
         self._note = QuietLabel("small", theme)

@@ -33,7 +33,8 @@ from fluiddesk.services.lab_intake.mapping import FileGuess, ReadingChoices
 from fluiddesk.wiring import Clock
 
 _RAW_ROWS: Final = 8
-_NAME_WIDTH: Final = 150
+_NAME_WIDTH: Final = 116
+_RAW_WIDTH: Final = 148
 
 
 class MappingView(QWidget):
@@ -78,7 +79,7 @@ class MappingView(QWidget):
         self.name = QLineEdit()
         self.laboratory = QLineEdit()
         self.density = QLineEdit()
-        self.save_button = QPushButton(self.tr("Save the layout and read the file"))
+        self.save_button = QPushButton(self.tr("Save the layout, read the file"))
         self.save_button.setDefault(True)
         self.aside_button = QPushButton(self.tr("Another file…"))
         self._labels: list[QuietLabel] = []
@@ -141,9 +142,9 @@ class MappingView(QWidget):
         foot = QHBoxLayout()
         foot.setSpacing(GAP)
         for part, words in (
-            (self.name, self.tr("Name of the layout")),
+            (self.name, self.tr("Name")),
             (self.laboratory, self.tr("Laboratory")),
-            (self.density, self.tr("Density of the fluid, kg/L")),
+            (self.density, self.tr("Density, kg/L")),
         ):
             label = QuietLabel("small", theme, words)
             label.setWordWrap(False)
@@ -164,6 +165,7 @@ class MappingView(QWidget):
         self.table.row_chosen.connect(self.panel.show_row)
         self.table.row_opened.connect(lambda _: self.panel.carries.setFocus())
         self.panel.chosen.connect(self._mapping_changed)
+        self.panel.carried.connect(self.table.setFocus)
         self.save_button.clicked.connect(self.save)
         for part in (self.name, self.laboratory):
             part.textEdited.connect(lambda _: self._check())
@@ -245,6 +247,10 @@ class MappingView(QWidget):
     def _show_raw(self, found: FileGuess) -> None:
         rows = [row.printed for row in found.look.rows[:_RAW_ROWS]]
         self.raw.show(found.look.header.printed, rows)
+        self.raw_table.resizeColumnsToContents()
+        for column in range(self.raw.columnCount()):
+            width = min(self.raw_table.columnWidth(column) + MARGIN, _RAW_WIDTH)
+            self.raw_table.setColumnWidth(column, width)
 
     def _density_typed(self) -> None:
         state = self.state

@@ -1,5 +1,7 @@
 """The clerk's queue on the page: chips with counts over one list."""
 
+from typing import Final
+
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
@@ -17,6 +19,8 @@ from fluiddesk.desktop.widgets.filter_chips import FilterChips
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.severity_move import SeverityMoveDelegate
 from fluiddesk.services.keyed_results.facts import ResultsQueue
+
+_NOTE_WIDTH: Final = 300
 
 
 class QueuePanel(QWidget):
@@ -48,11 +52,7 @@ class QueuePanel(QWidget):
                 QueueColumn.LAST: 116,
             }
         )
-        self.table.fit_columns(
-            stretch=QueueColumn.NOTE,
-            least=140,
-            optional={QueueColumn.DRAWN: 92, QueueColumn.SITE: 164},
-        )
+        self._fit(has_notes=False)
         self._verdicts = SeverityMoveDelegate(theme, self)
         self.table.setItemDelegateForColumn(QueueColumn.LAST, self._verdicts)
         self._empty = QuietLabel(
@@ -106,8 +106,17 @@ class QueuePanel(QWidget):
         self.chips.press(state.part.value)
         for part in QueuePart:
             self.chips.show_count(part.value, state.count(part))
+        self._fit(has_notes=any(row.line and row.line.note for row in state.rows))
         self._span()
         self._choose(kept)
+
+    def _fit(self, *, has_notes: bool) -> None:
+        """Why something waits is worth more room than its site."""
+        self.table.fit_columns(
+            stretch=QueueColumn.NOTE,
+            least=_NOTE_WIDTH if has_notes else _NOTE_WIDTH // 3,
+            optional={QueueColumn.DRAWN: 92, QueueColumn.SITE: 164},
+        )
 
     def show_second(self, mode: str) -> None:
         """Show how deciding values are entered."""

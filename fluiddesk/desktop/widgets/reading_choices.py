@@ -1,12 +1,17 @@
 """How a file is read: each rule's finding shown, and changeable at once."""
 
-from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSpinBox, QWidget
+from typing import Final
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QIntValidator
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.lab_intake.mapping import ReadingChoices, TableLook
 
+LAST_ROW: Final = 400
+"""Headings are looked for so far down."""
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
 _DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
 _MARKS = {".": "point", ",": "comma"}
@@ -27,10 +32,10 @@ class ReadingBar(QWidget):
         self.encoding = QComboBox()
         self.delimiter = QComboBox()
         self.mark = QComboBox()
-        self.header = QSpinBox()
-        self.header.setRange(1, 400)
-        self.header.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
+        self.header = QLineEdit()
+        self.header.setValidator(QIntValidator(1, LAST_ROW, self))
         self.header.setFixedWidth(48)
+        self.header.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.sheet = QComboBox()
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(0, 0, 0, 0)
@@ -89,15 +94,16 @@ class ReadingBar(QWidget):
         self._show(self.delimiter, shown=is_csv)
         self._show(self.sheet, shown=len(look.sheets) > 1)
         self._shown_header = look.header.number
-        self.header.setValue(look.header.number)
+        self.header.setText(str(look.header.number))
 
     def _show(self, part: QWidget, *, shown: bool) -> None:
         part.setVisible(shown)
         self._groups[part].setVisible(shown)
 
     def _header_edited(self) -> None:
-        if self.header.value() != self._shown_header:
-            self._own_header = self._shown_header = self.header.value()
+        wanted = int(self.header.text())
+        if wanted != self._shown_header:
+            self._own_header = self._shown_header = wanted
             self.changed.emit()
 
     def apply_theme(self, theme: Theme) -> None:

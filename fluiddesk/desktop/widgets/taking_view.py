@@ -89,6 +89,8 @@ class SheetTable(FactTable):
             triggers.AnyKeyPressed | triggers.DoubleClicked | triggers.EditKeyPressed
         )
         self.setTabKeyNavigation(True)
+        # A sheet is keyed cell by cell: it looks like the paper it comes from.
+        self.setShowGrid(True)
 
     @override
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -103,7 +105,9 @@ class SheetTable(FactTable):
             draft.fill_down(at.row(), at.column())
             self._lines.tell_change()
         elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.go_on()
+            # A line being typed passes Enter on; it goes on by itself once it is written.
+            if self.state() is not QAbstractItemView.State.EditingState:
+                self.go_on()
         elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
             draft.write(at.row(), at.column(), "")
             self._lines.tell_change()

@@ -233,6 +233,8 @@ class VisitBoard(QAbstractScrollArea):
         is_current = any(one.key == self._current for one in row.visits)
         pen.paint_row_ground(top, is_current=is_current)
         for one in row.visits:
+            pen.paint_window(one, top)
+        for one in row.visits:
             ghost = self._ghost[1] if self._ghost and self._ghost[0] == one.key else None
             pen.paint_visit(
                 one,

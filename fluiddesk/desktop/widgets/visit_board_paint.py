@@ -1,5 +1,6 @@
 """How the time bar is drawn: where things stand, and each kind of row."""
 
+import math
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -143,7 +144,8 @@ class BoardPainter:
         else:
             self._p.setPen(QColor(self._colors.faint_ink))
             self._p.setFont(self._theme.small)
-        self._p.drawText(box, _MIDDLE, f"{load.hours:.1f}")
+        hours = math.ceil(10 * load.hours) / 10 if load.is_overfull else load.hours
+        self._p.drawText(box, _MIDDLE, f"{hours:.1f}")
 
     def paint_row_ground(self, top: int, *, is_current: bool) -> None:
         """The row that the keyboard is at."""
@@ -176,8 +178,7 @@ class BoardPainter:
     def paint_visit(
         self, one: Planned, top: int, *, is_chosen: bool, has_keyboard: bool, ghost: date | None
     ) -> None:
-        """The window as a thin bar, the visit on its day with the number of its bottles."""
-        self._window(one, top)
+        """The visit on its day with the number of its bottles."""
         chip = self._at.chip(one, top)
         if ghost is not None:
             self._p.setOpacity(0.35)
@@ -191,7 +192,8 @@ class BoardPainter:
             self._p.setBrush(Qt.BrushStyle.NoBrush)
             self._p.drawRoundedRect(QRectF(chip).adjusted(-2, -2, 2, 2), 4, 4)
 
-    def _window(self, one: Planned, top: int) -> None:
+    def paint_window(self, one: Planned, top: int) -> None:
+        """The days when every window is open, and how far the visit lies outside them."""
         visit, middle = one.visit, self._at.top + top + _MACHINE_HEIGHT // 2
         edge = self._at.day_left(self._at.days[0]) + 3
         left = max(self._at.day_left(visit.first_day) + 3, edge)

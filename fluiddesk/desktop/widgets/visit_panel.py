@@ -26,10 +26,12 @@ class VisitPanel(QWidget):
         asked: what a button stands for: ``keep``, ``leave_out``, ``move``, ``give_up``, ``issue``,
             ``sheets``, ``kit`` or ``labels``.
         box_opened: the row of a bottle whose box is to be opened.
+        box_asked: what a button for single bottles stands for.
     """
 
     asked = Signal(str)
     box_opened = Signal(int)
+    box_asked = Signal(str)
 
     def __init__(
         self,
@@ -93,7 +95,31 @@ class VisitPanel(QWidget):
         column.addLayout(row)
         column.addSpacing(STEP)
         column.addWidget(self.table, 1)
+        column.addLayout(self._box_line())
         column.setAlignment(Qt.AlignmentFlag.AlignTop)
+
+    def _box_line(self) -> QHBoxLayout:
+        """What can be done with single bottles of a kept visit."""
+        line = QHBoxLayout()
+        line.setSpacing(STEP)
+        for key, words in (
+            ("add_box", self.tr("Add a bottle...")),
+            ("move_box", self.tr("To another visit...")),
+            ("take_off", self.tr("Take off...")),
+        ):
+            button = QPushButton(words)
+            button.setAutoDefault(True)
+            button.hide()
+            button.clicked.connect(lambda _=False, key=key: self.box_asked.emit(key))
+            self._buttons[key] = button
+            line.addWidget(button)
+        line.addStretch(1)
+        self.table.row_chosen.connect(self._offer_box)
+        return line
+
+    def _offer_box(self, row: int) -> None:
+        for key in ("move_box", "take_off"):
+            self._buttons[key].setEnabled(row >= 0)
 
     def button(self, key: str) -> QPushButton:
         """The button that asks for something."""
@@ -140,6 +166,8 @@ class VisitPanel(QWidget):
         issue.setText(self.tr("Issue {0}").format(counted(bottles, "bottle")))
         self._buttons["give_up"].setVisible(bool(open_ones) and not proposed)
         self._buttons["print"].setVisible(bool(open_ones))
+        for key in ("add_box", "move_box", "take_off"):
+            self._buttons[key].setVisible(len(some) == 1 and bool(open_ones))
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

@@ -48,12 +48,14 @@ class VisitsView(QWidget):
         site_chosen: the name of a site, "" for all.
         asked: what a button of the panel or the bar stands for.
         box_opened: the identifier of a box to open.
+        box_asked: (what, the visit, its chosen bottle or ``None``).
     """
 
     wishes_changed = Signal()
     site_chosen = Signal(str)
     asked = Signal(str)
     box_opened = Signal(object)
+    box_asked = Signal(str, object, object)
 
     def __init__(
         self,
@@ -86,8 +88,8 @@ class VisitsView(QWidget):
             theme,
             self.tr(
                 "Each visit shows its bottles; the line behind it are the days when all their "
-                "windows are open. Dashed: proposed. Tinted: kept. Full: issued. Hours on dark: "
-                "more work than hours. Left and Right move a visit, Ctrl+Z takes it back."
+                "windows are open. Dashed: proposed. Tinted: kept. Full: issued. Boxed hours: "
+                "more work than the crew has. Left and Right move a visit, Ctrl+Z takes it back."
             ),
         )
         self._none = QuietLabel("body", theme)
@@ -142,6 +144,7 @@ class VisitsView(QWidget):
         self.board.opened.connect(self.panel.focus_first)
         self.panel.asked.connect(self.asked)
         self.panel.box_opened.connect(self._open_box)
+        self.panel.box_asked.connect(self._ask_box)
         self._moves.moved.connect(self._moved)
 
     def apply_theme(self, theme: Theme) -> None:
@@ -203,3 +206,9 @@ class VisitsView(QWidget):
         box = self._boxes.box(row)
         if box is not None:
             self.box_opened.emit(CompartmentId(box.compartment_id))
+
+    def _ask_box(self, key: str) -> None:
+        one = None if self._plan is None else self._plan.visit(self.board.current)
+        if one is not None:
+            box = self._boxes.box(self.panel.table.currentIndex().row())
+            self.box_asked.emit(key, one, box)

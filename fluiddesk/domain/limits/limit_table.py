@@ -91,12 +91,9 @@ def limit_table(
         and limit.analyte in analytes
         and (analytes[limit.analyte].number in place or limit.kind is LimitKind.MISSING_TEST)
     ]
-    two_sided = {
-        one.analyte for one in kept if one.kind is LimitKind.LEVEL and one.direction == "up"
-    }
-    two_sided &= {
-        one.analyte for one in kept if one.kind is LimitKind.LEVEL and one.direction == "down"
-    }
+    levels = [one for one in kept if one.kind is LimitKind.LEVEL]
+    two_sided = {one.analyte for one in levels if one.direction == "up"}
+    two_sided &= {one.analyte for one in levels if one.direction == "down"}
     bounds = [[np.nan if bound is None else bound for bound in one.bounds()] for one in kept]
     return LimitTable(
         limits=tuple(kept),

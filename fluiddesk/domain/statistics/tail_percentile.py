@@ -101,7 +101,7 @@ def bootstrap_intervals(
     machine: NDArray[np.int64],
     percents: FloatColumn,
     rounds: int,
-    generator: np.random.Generator,
+    generator: "np.random.Generator",
     confidence: float = 0.9,
 ) -> NDArray[np.float64]:
     """Intervals of percentiles by drawing whole machines with replacement.

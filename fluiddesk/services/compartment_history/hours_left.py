@@ -15,13 +15,12 @@ from fluiddesk.domain.trends.first_passage import (
     FEWEST_PAST_FILLS,
     FEWEST_SAMPLES,
     HORIZON_HOURS,
-    LUMP_HOURS,
-    Watched,
     first_of,
     foretell,
     is_enough,
     quantiles,
 )
+from fluiddesk.domain.trends.outlook import LUMP_HOURS, Watched
 from fluiddesk.domain.trends.prior import FEWEST_SISTERS, FillRates, Group, stacked
 from fluiddesk.domain.wear.fill_history import known_fresh, level_sd, levels_of, starts_of
 from fluiddesk.services.compartment_history.facts import AnalyteSeries

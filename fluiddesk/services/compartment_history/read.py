@@ -1,7 +1,7 @@
 """Reads one compartment's story from the store."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -16,8 +16,10 @@ from fluiddesk.services.compartment_history.arguments import arguments
 from fluiddesk.services.compartment_history.base_number import base_number_facts
 from fluiddesk.services.compartment_history.facts import (
     AnalyteSeries,
+    Argument,
     CompartmentHistory,
     DueFacts,
+    EventFacts,
     OtherSide,
     ReasonFacts,
     SampleFacts,
@@ -35,17 +37,14 @@ from fluiddesk.services.compartment_history.forecast_facts import HoursLeft
 from fluiddesk.services.compartment_history.forecasts import score_of
 from fluiddesk.services.compartment_history.hours_left import Clock, hours_left
 from fluiddesk.services.compartment_history.sentences import change_sentence, verdict_sentence
-from fluiddesk.services.compartment_history.series import with_reasons
 from fluiddesk.services.compartment_history.sisters import shelf_of
 from fluiddesk.services.compartment_history.story import BoxStory, start_points
 from fluiddesk.services.compartment_history.wear import true_wear
-from fluiddesk.services.compartment_history.wear_facts import TrueWear
+from fluiddesk.services.compartment_history.wear_facts import FillFacts, TrueWear
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition, condition_columns
-from fluiddesk.services.intervals_in_force import under_rules
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.register.owners import earlier_boxes
-from fluiddesk.services.special_intervals import special_rows
 from fluiddesk.services.workplace import Workplace
 
 
@@ -108,89 +107,121 @@ def _plain(words: str) -> str:
     return " ".join(words.casefold().replace(",", " ").replace("_", " ").split())
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Worked:
+    """What was worked out of one box outside of the reading."""
+
+    severity: Severity
+    trust: Trust
+    direction: int
+    limit_set: str
+    due: DueFacts
+    clock: Clock
+    samples: tuple[SampleFacts, ...]
+    series: tuple[AnalyteSeries, ...]
+    reasons: tuple[ReasonFacts, ...]
+    events: tuple[EventFacts, ...]
+    fills: tuple[FillFacts, ...]
+    wear: TrueWear
+    left: HoursLeft
+
+
 def compartment_history(
-    place: Workplace, compartment: CompartmentId, *, today: date, in_full: bool = True
+    place: Workplace, compartment: CompartmentId, *, today: date
 ) -> CompartmentHistory:
     """Everything the compartment page shows of one box, its time at former sites included.
-
-    Args:
-        place: where to read.
-        compartment: which box.
-        today: the day to reckon from.
-        in_full: ``False`` leaves out what takes longest: true wear, hours left, like machines.
 
     Raises:
         NotFoundError: when the box is not in the store.
     """
     with place.store.reading() as desk:
-        shelf = shelf_of(place.store)
-        found = fetch(desk, place.catalogue, compartment, shelf=shelf, in_full=in_full)
-        tallies = desk.forecasts.tallies(found.box.kind) if in_full else ()
-        special = special_rows(
-            desk, today=today, compartment=compartment, machine=found.row.machine_id
-        )
-    columns, papers = found.columns, found.papers
-    in_force = set_in_force(found.rulebook.sets, today)
-    [row], window = under_rules([found.row], in_force.intervals if in_force else ())
-    fleet = condition_columns([row], today=today, window_share=window, special=special)
-    last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
-    held = set_in_force(found.rulebook.sets, last_day)
-    story = story_of(found, place.catalogue)
-    series = _completed_series(series_of(found, place.catalogue), found, story)
-    samples = _sample_facts(columns, papers)
-    reasons = _reasons(place, row)
-    severity = Severity(int(fleet.severity[0]))
-    due = _due_facts(fleet)
-    clock = clock_of(row, due, today=today)
-    wear, left = TrueWear(), HoursLeft()
-    if in_full:
-        wear, left = _outlook(found, story, series, clock, compartment)
-    tally = tallies[0] if tallies else None
-    left = replace(left, score=score_of(tally, place.catalogue.kind_name(found.box.kind)))
-    events = story.events if story is not None else papers.events
+        found = fetch(desk, place.catalogue, compartment, shelf=shelf_of(place.store))
+        tallies = desk.forecasts.tallies(found.box.kind)
+    row, catalogue = found.row, place.catalogue
+    worked = _worked(place, found, today=today)
+    score = score_of(tallies[0] if tallies else None, catalogue.kind_name(found.box.kind))
     return CompartmentHistory(
         compartment=compartment,
         site=row.site,
         machine=row.machine,
-        machine_kind=place.catalogue.machine_kind_name(row.machine_kind),
+        machine_kind=catalogue.machine_kind_name(row.machine_kind),
         model=row.model,
-        box=place.catalogue.box_name(row.kind, row.position),
+        box=catalogue.box_name(row.kind, row.position),
         fluid=found.fluid,
         capacity_l=found.register.capacity_l,
-        severity=severity,
-        trust=Trust(int(fleet.trust[0])),
-        sentence=verdict_sentence(
-            severity=severity,
-            samples=samples,
-            reasons=reasons,
-            direction=int(fleet.direction[0]),
-            due=due,
-            is_stale=bool(fleet.is_stale[0]),
-        ),
-        changed_since=change_sentence(series, samples, events) if samples else "",
-        due=due,
-        samples=samples,
-        series=with_reasons(series, reasons),
-        events=events,
-        reasons=reasons,
-        limit_set=f"{held.number} {held.name}" if held else "",
+        severity=worked.severity,
+        trust=worked.trust,
+        sentence=_verdict(worked),
+        changed_since=_changed(worked),
+        due=worked.due,
+        samples=worked.samples,
+        series=worked.series,
+        events=worked.events,
+        reasons=worked.reasons,
+        limit_set=worked.limit_set,
         earlier_sites=found.earlier_sites,
-        fill_facts=story.fills if story is not None else (),
-        findings=papers.findings,
-        arguments=arguments(
-            severity=severity,
-            samples=samples,
-            series=series,
-            reasons=reasons,
-            events=events,
-            wear=wear,
-            left=left,
-        ),
+        fill_facts=worked.fills,
+        findings=found.papers.findings,
+        arguments=_arguments(worked),
+        wear=worked.wear,
+        hours_left=replace(worked.left, score=score),
+        hours_now=worked.clock.hours_now,
+        hours_per_day=worked.clock.hours_per_day,
+    )
+
+
+def _worked(place: Workplace, found: Fetched, *, today: date) -> _Worked:
+    columns = found.columns
+    fleet = condition_columns([found.row], today=today)
+    last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
+    held = set_in_force(found.rulebook.sets, last_day)
+    story = story_of(found, place.catalogue)
+    series = _completed_series(series_of(found, place.catalogue), found, story)
+    due = _due_facts(fleet)
+    clock = clock_of(found.row, due, today=today)
+    wear, left = _outlook(found, story, series, clock, found.box.compartment_id)
+    return _Worked(
+        severity=Severity(int(fleet.severity[0])),
+        trust=Trust(int(fleet.trust[0])),
+        direction=int(fleet.direction[0]),
+        limit_set=f"{held.number} {held.name}" if held else "",
+        due=due,
+        clock=clock,
+        samples=_sample_facts(columns, found.papers),
+        series=series,
+        reasons=_reasons(place, found.row),
+        events=story.events if story is not None else found.papers.events,
+        fills=story.fills if story is not None else (),
         wear=wear,
-        hours_left=left,
-        hours_now=clock.hours_now,
-        hours_per_day=clock.hours_per_day,
-        is_in_full=in_full,
+        left=left,
+    )
+
+
+def _verdict(worked: _Worked) -> str:
+    return verdict_sentence(
+        severity=worked.severity,
+        samples=worked.samples,
+        reasons=worked.reasons,
+        direction=worked.direction,
+        due=worked.due,
+    )
+
+
+def _changed(worked: _Worked) -> str:
+    if not worked.samples:
+        return ""
+    return change_sentence(worked.series, worked.samples, worked.events)
+
+
+def _arguments(worked: _Worked) -> tuple[Argument, ...]:
+    return arguments(
+        severity=worked.severity,
+        samples=worked.samples,
+        series=worked.series,
+        reasons=worked.reasons,
+        events=worked.events,
+        wear=worked.wear,
+        left=worked.left,
     )
 
 

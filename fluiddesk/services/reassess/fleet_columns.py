@@ -1,6 +1,6 @@
 """A whole fleet in memory, to be judged again and again by changing rules."""
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.domain.limits.assessment import Judged
 from fluiddesk.domain.limits.bands import Bands
 from fluiddesk.domain.limits.context import JudgingContext
 from fluiddesk.domain.limits.figures import Figures
@@ -200,33 +201,34 @@ def judge_columns(
             verdicts.digest[at] = judged.digest[inside]
             verdicts.limit_set[at] = numbers[period[inside]]
             if on_part is not None:
-                for part in judged.parts:
-                    told = np.zeros(len(inside), dtype=bool)
-                    told[part.at] = True
-                    own = np.flatnonzero(told & inside)
-                    columns = judged.places(part.table)
-                    if len(own) and columns:
-                        on_part(
-                            JudgedPart(
-                                group=place,
-                                rows=run.start + own,
-                                limits=part.table.limits,
-                                own=judged.own[own[:, None], columns],
-                                bands=judged.bands[own[:, None], columns],
-                                figures=np.stack(
-                                    [
-                                        judged.compared_by(part, one, own)
-                                        for one in range(len(columns))
-                                    ],
-                                    axis=1,
-                                ),
-                            )
-                        )
+                for told in _parts_told(judged, inside, group=place, start=run.start):
+                    on_part(told)
         found.append(verdicts)
         done += len(group)
         if progress is not None and not progress(done, total):
             raise CancelledError("Stopped; nothing has changed.")
     return tuple(found)
+
+
+def _parts_told(
+    judged: Judged, inside: NDArray[np.bool_], *, group: int, start: int
+) -> Iterator[JudgedPart]:
+    """What single limits said of the wanted samples of a run, part by part."""
+    for part in judged.parts:
+        held = np.zeros(len(inside), dtype=bool)
+        held[part.at] = True
+        own = np.flatnonzero(held & inside)
+        columns = judged.places(part.table)
+        if len(own) and columns:
+            compared = [judged.compared_by(part, one, own) for one in range(len(columns))]
+            yield JudgedPart(
+                group=group,
+                rows=start + own,
+                limits=part.table.limits,
+                own=judged.own[own[:, None], columns],
+                bands=judged.bands[own[:, None], columns],
+                figures=np.stack(compared, axis=1),
+            )
 
 
 def _profiles(fleet: FleetColumns, rulebook: Rulebook) -> tuple[NDArray[np.int32], Sequence[Box]]:

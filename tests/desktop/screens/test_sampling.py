@@ -448,6 +448,61 @@ def test_that_bottles_are_handed_in_shipped_received_and_lost(
     assert fleet.check() == []
 
 
+def test_that_single_bottles_are_added_moved_and_taken_off(
+    qtbot: QtBot, screen: SamplingScreen, background: Background, fleet: Fleet
+) -> None:
+    keep_first(qtbot, screen, background)
+    panel, acts = screen.visits.panel, screen.box_acts
+    one = current(screen)
+    panel.button("add_box").click()
+    fill(acts.dialog, box=one.visit.boxes[0].compartment_id.hex(), reason="resample")
+    settle(qtbot, background)
+    assert current(screen).bottles == one.bottles + 1
+    panel.table.selectRow(one.bottles)
+    panel.button("move_box").click()
+    assert "No other visit" in screen.notice.text
+    assert screen.plan is not None
+    [other] = [visit for visit in screen.plan.visits if visit.key == one.key]
+    again = replace(other.visit, planned_on=other.visit.planned_on + timedelta(days=8), boxes=())
+    screen._calls.keep([again], moment=NOW)
+    screen.refresh()
+    settle(qtbot, background)
+    screen.visits.board.choose(one.key)
+    panel.table.selectRow(one.bottles)
+    panel.button("move_box").click()
+    fill(acts.dialog)
+    settle(qtbot, background)
+    screen.visits.board.choose(one.key)
+    panel.table.selectRow(0)
+    panel.button("take_off").click()
+    fill(acts.dialog, why="no valve")
+    settle(qtbot, background)
+    kept = {visit.id: visit for visit in visits(fleet.place, today=LAST_DAY)}
+    assert kept[one.key].boxes[0].why_not == "no valve"
+    [moved] = next(visit.boxes for key, visit in kept.items() if key != one.key)
+    assert moved.reason.value == "resample"
+    assert fleet.check() == []
+
+
+def test_that_a_missed_sample_is_excused_with_a_reason(
+    qtbot: QtBot, screen: SamplingScreen, background: Background
+) -> None:
+    screen.show_section("compliance")
+    settle(qtbot, background)
+    view = screen.compliance
+    view.parts.button("missed").click()
+    assert view.shown is not None
+    excused = view.shown.table.total.excused
+    view.event_table.selectRow(0)
+    view.reason_button.click()
+    fill(screen.box_acts.dialog, kind="excused", reason="weather", note="flood")
+    settle(qtbot, background)
+    assert view.shown.table.total.excused == excused + 1
+    view.parts.button("excused").click()
+    reasons = [view.event_table.model().index(row, 8).data() for row in range(excused + 1)]
+    assert "weather: flood" in reasons
+
+
 def test_that_a_mistyped_bottle_code_is_told(
     qtbot: QtBot, screen: SamplingScreen, background: Background
 ) -> None:

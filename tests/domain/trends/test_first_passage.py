@@ -11,14 +11,12 @@ from fluiddesk.domain.trends.first_passage import (
     AHEAD,
     BLOCK_ROWS,
     HORIZON_HOURS,
-    LUMP_HOURS,
-    Watched,
     first_of,
     foretell,
     is_enough,
-    outlook,
     quantiles,
 )
+from fluiddesk.domain.trends.outlook import LUMP_HOURS, Watched, outlook
 from fluiddesk.domain.trends.prior import FillRates, Group
 
 NO_FILLS = FillRates(rate=np.zeros((1, 0)), sd=np.zeros((1, 0)), is_bound=np.zeros((1, 0), bool))
