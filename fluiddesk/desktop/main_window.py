@@ -42,6 +42,7 @@ if TYPE_CHECKING:
     from fluiddesk.desktop.screens.compartment_history import CompartmentHistoryScreen
     from fluiddesk.desktop.screens.lab_intake import LabIntakeScreen
     from fluiddesk.desktop.screens.register import RegisterScreen
+    from fluiddesk.desktop.screens.sampling import SamplingScreen
 
 _TREE_WIDTH = 236
 _PAGE_WIDTH = 840
@@ -159,6 +160,7 @@ class MainWindow(QMainWindow):
             open_sample=self.sample_asked.emit,
             take_in_file=self._ask_lab_file,
             open_outside=self.open_outside,
+            open_sampling=self.open_sampling,
             show_page=lambda number: self.show_page(Page(number)),
             find_machine=self.tree.filter.setFocus,
             search=self.search.setFocus,
@@ -175,11 +177,12 @@ class MainWindow(QMainWindow):
 
     # --- pages ------------------------------------------------------------------------------
 
-    def show_page(self, page: Page) -> None:
-        """Bring a page on screen; it is made when it is first asked for."""
-        self.page(page)
+    def show_page(self, page: Page) -> QWidget:
+        """Bring a page on screen and give it; it is made when it is first asked for."""
+        screen = self.page(page)
         self._stack.setCurrentIndex(page)
         self.bar.show_page(page)
+        return screen
 
     def page(self, page: Page) -> QWidget:
         """The page's screen, made if need be; a new one begins to load."""
@@ -293,27 +296,24 @@ class MainWindow(QMainWindow):
 
     def open_machine(self, machine: bytes) -> None:
         """Show one machine in the register."""
-        screen = cast("RegisterScreen", self.page(Page.REGISTER))
-        self.show_page(Page.REGISTER)
-        screen.open_machine(machine)
+        cast("RegisterScreen", self.show_page(Page.REGISTER)).open_machine(machine)
 
     def open_outside(self, form: str) -> None:
         """Show the samples outside the plan in the register, with one of their forms."""
-        screen = cast("RegisterScreen", self.page(Page.REGISTER))
-        self.show_page(Page.REGISTER)
+        screen = cast("RegisterScreen", self.show_page(Page.REGISTER))
         screen.editing.leave(lambda: screen.open_outside(form))
 
     def open_store(self, kind: str, key: bytes) -> None:
         """Show a tank, a delivery or a fluid sample in the register."""
-        screen = cast("RegisterScreen", self.page(Page.REGISTER))
-        self.show_page(Page.REGISTER)
-        screen.open_store(kind, key)
+        cast("RegisterScreen", self.show_page(Page.REGISTER)).open_store(kind, key)
+
+    def open_sampling(self, section: str) -> None:
+        """Show a section of the Sampling page."""
+        cast("SamplingScreen", self.show_page(Page.SAMPLING)).show_section(section)
 
     def open_lab_file(self, path: str | Path) -> None:
         """Show the preview of a laboratory's file on the results page."""
-        screen = cast("LabIntakeScreen", self.page(Page.RESULTS))
-        self.show_page(Page.RESULTS)
-        screen.open_file(Path(path))
+        cast("LabIntakeScreen", self.show_page(Page.RESULTS)).open_file(Path(path))
 
     def show_changes(self, changes: Changes) -> None:
         """Pass on what a use case altered to every page that was made."""

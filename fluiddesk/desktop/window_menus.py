@@ -21,6 +21,7 @@ class MenuActs:
     open_sample: Act
     take_in_file: Act
     open_outside: Callable[[str], object]
+    open_sampling: Callable[[str], object]
     show_page: Callable[[int], object]
     find_machine: Act
     search: Act
@@ -57,6 +58,16 @@ def make_menus(window: QMainWindow, acts: MenuActs, *, titles: Sequence[str], th
         _add(samples, text, partial(acts.open_outside, key), keys)
     samples.addSeparator()
     _add(samples, window.tr("&All outside the plan"), partial(acts.open_outside, ""))
+    programme = window.menuBar().addMenu(window.tr("&Programme"))
+    for key, text, keys in (
+        ("visits", window.tr("&Visits"), "Ctrl+Shift+P"),
+        ("due", window.tr("&Due"), None),
+        ("record", window.tr("&Record a visit"), "Ctrl+Shift+R"),
+        ("bottles", window.tr("&Bottles out"), "Ctrl+Shift+B"),
+        ("compliance", window.tr("&Compliance"), None),
+        ("crews", window.tr("Cre&ws and service days"), None),
+    ):
+        _add(programme, text, partial(acts.open_sampling, key), keys)
     view = window.menuBar().addMenu(window.tr("&View"))
     for number, title in enumerate(titles):
         _add(view, title, partial(acts.show_page, number), f"Ctrl+{number + 1}")

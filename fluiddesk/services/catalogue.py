@@ -220,6 +220,7 @@ def _pattern(table: Table) -> Pattern:
         groups=tuple(table.get("groups", ())),
         signs=tuple((code, direction) for code, direction in table["signs"]),
         source=table["source"],
+        against=tuple(table.get("against", ())),
     )
 
 

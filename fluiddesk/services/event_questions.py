@@ -15,6 +15,7 @@ from fluiddesk.domain.samples import Reading, Sample, Sign
 from fluiddesk.domain.trust.unlogged_change import LEAST_ODDS, Gap, change_odds
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.fill_renewal import renew_fills
 from fluiddesk.services.foretelling import Foretold, foretell
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.register.boxes import hours_on
@@ -246,24 +247,6 @@ def _new_fill(
     desk: Desk, catalogue: Catalogue, compartment: CompartmentId, day: date, moment: datetime
 ) -> Changes:
     """Samples drawn after a change belong to a later fill, and its hours count from it."""
-    box = desk.fleet.compartment(compartment)
-    since = hours_on(desk, box.machine, day)
-    later = [
-        event.happened_on
-        for event in desk.fleet.events(compartment)
-        if event.kind is EventKind.FLUID_CHANGE
-        and event.certainty is not Certainty.DENIED
-        and event.happened_on > day
-    ]
-    until = min(later, default=date.max)
-    moved = []
-    for sample in desk.sampling.samples_of(compartment):
-        if sample.taken_on is None or sample.taken_on <= day:
-            continue
-        hours = sample.fluid_hours
-        if sample.taken_on <= until and sample.true_hours is not None and since is not None:
-            hours = max(0.0, sample.true_hours - since)
-        moved.append(replace(sample, fill_number=sample.fill_number + 1, fluid_hours=hours))
-    desk.sampling.update_samples(moved)
+    renew_fills(desk, compartment, day=day, step=1)
     judged = rejudge(desk, catalogue, [compartment], moment=moment)
     return replace(judged, subjects=judged.subjects | {Subject.RESULTS})

@@ -65,6 +65,9 @@ class PageDouble(QWidget):
     def open_store(self, kind: str, key: bytes) -> None:
         self.heard.append((kind, key))
 
+    def show_section(self, key: str) -> None:
+        self.heard.append(key)
+
 
 @pytest.fixture
 def desk(tmp_path: Path) -> OpenedDesk:
@@ -173,6 +176,17 @@ def test_that_each_entry_of_the_samples_menu_opens_its_form(window: MainWindow) 
     assert window._stack.currentIndex() == Page.REGISTER
     assert double(window, Page.REGISTER).heard[1:] == [
         "walk_up", "duplicate", "fluid", "check", "reject", "labels", "",
+    ]  # fmt: skip
+
+
+def test_that_each_entry_of_the_programme_menu_opens_its_section(window: MainWindow) -> None:
+    menu = next(one for one in window.menuBar().actions() if one.text() == "&Programme").menu()
+    assert isinstance(menu, QMenu)
+    for entry in menu.actions():
+        entry.trigger()
+    assert window._stack.currentIndex() == Page.SAMPLING
+    assert double(window, Page.SAMPLING).heard[1:] == [
+        "visits", "due", "record", "bottles", "compliance", "crews",
     ]  # fmt: skip
 
 

@@ -3,8 +3,8 @@
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QKeyEvent, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
@@ -162,6 +162,9 @@ class SamplingScreen(QWidget):
     def _lay_out(self) -> None:
         for part in self._parts.values():
             self.stack.addWidget(part)
+        # Keeps the words at the top while there is nothing to show.
+        self._blank = QWidget()
+        self.stack.addWidget(self._blank)
         column = QVBoxLayout(self)
         column.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP + STEP)
         column.setSpacing(GAP)
@@ -186,7 +189,6 @@ class SamplingScreen(QWidget):
             lambda: self._tell("", self.tr("That day has passed. Choose today or a day to come."))
         )
         self.moves.moved.connect(lambda _key: self._tell_plan())
-        self.moves.saved.connect(self._tell_others)
         self.moves.refused.connect(
             partial(self._tell_failure, title=self.tr("The visit was not moved"))
         )
@@ -197,6 +199,8 @@ class SamplingScreen(QWidget):
         self.acts.plan_changed.connect(self._show_plan)
         self.visits.box_asked.connect(self.box_acts.do)
         self.compliance.reason_asked.connect(self.box_acts.ask_reason)
+        self.due.visit_asked.connect(self.box_acts.ask_lay)
+        self.box_acts.laid.connect(lambda: self.show_section("visits"))
         self.box_acts.noted.connect(self.compliance.forget)
         for told in (self.compliance.told, self.taking.told, self.bottles.told):
             told.connect(self._tell)
@@ -205,15 +209,7 @@ class SamplingScreen(QWidget):
         self.taking.recorded.connect(self._recorded)
         self.crews.saved.connect(self.refresh)
         self.work.refused.connect(lambda _error: self._read_kept())
-        stack = self.moves.undo_stack
-        for keys, then in (
-            ("Ctrl+Z", stack.undo),
-            ("Ctrl+Y", stack.redo),
-            ("Ctrl+Shift+Z", stack.redo),
-        ):
-            shortcut = QShortcut(QKeySequence(keys), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(then)
+        self.moves.hear_keys(self)
 
     # --- showing ----------------------------------------------------------------------------
 
@@ -290,12 +286,15 @@ class SamplingScreen(QWidget):
         self.crews.show_facts(facts)
         has_machines = len(facts.fleet) > 0
         self.sections.show_sections(shown=has_machines)
-        self.stack.setVisible(has_machines)
         if not has_machines:
             self._show_empty()
+        elif self.stack.currentWidget() is self._blank:
+            self.notice.clear()
+            self.show_section("visits")
         self._show_plan()
 
     def _show_empty(self) -> None:
+        self.stack.setCurrentWidget(self._blank)
         self.notice.say(
             self.tr("Begin with the register"),
             self.tr("Enter a site, its machines and their boxes. What is due follows from that."),

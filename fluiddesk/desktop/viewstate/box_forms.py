@@ -1,6 +1,7 @@
 """Forms for single bottles of a visit, and for the reason behind a due event."""
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Final
 
 from fluiddesk.desktop.viewstate.record_form import FieldKind, FormField, RecordForm
@@ -101,6 +102,26 @@ def add_box_form(one: Planned, fleet: FleetCondition, catalogue: Catalogue) -> R
                 is_needed=True,
                 value=SampleReason.RESAMPLE.value,
                 choices=tuple((reason.value, reason.value.replace("_", " ")) for reason in BY_HAND),
+            ),
+        ),
+    )
+
+
+def lay_form(boxes: int, *, today: date) -> RecordForm:
+    """Asks for the day on which chosen boxes are sampled."""
+    return RecordForm(
+        key="lay",
+        title=f"Plan a visit for {counted(boxes, 'box', 'boxes')}",
+        about="One visit a machine, kept at once. It can be moved on the time bar.",
+        save_label="Keep the visit",
+        is_new=True,
+        fields=(
+            FormField(
+                key="on",
+                label="On",
+                kind=FieldKind.DAY,
+                is_needed=True,
+                value=today.isoformat(),
             ),
         ),
     )

@@ -286,7 +286,9 @@ class DueList:
         return self._catalogue.box_name(row.kind, row.position)
 
     def _basis(self, index: int) -> str:
-        row = self._fleet.rows[index]
+        row, special = self._fleet.rows[index], self._fleet.special
+        if special and special[index]:
+            return special[index]
         if bool(self._fleet.due.by_hours[index]) and row.interval_hours is not None:
             return f"every {row.interval_hours:g} h"
         if row.interval_days is not None:
@@ -305,6 +307,11 @@ def _standings(fleet: FleetCondition) -> NDArray[np.int8]:
     past = fleet.today.toordinal() - due.due_on.astype(np.float64)
     by_days = past > MISSED_SHARE * interval[:, 1]
     missed = np.where(due.by_hours, by_hours, by_days)
+    if fleet.special:
+        # A special interval is as long as the days from the last sample to the due point.
+        drawn_on = fleet.today.toordinal() - fleet.age_days.astype(np.float64)
+        sooner = past > MISSED_SHARE * np.maximum(due.due_on - drawn_on, 1.0)
+        missed = np.where([bool(why) for why in fleet.special], sooner, missed)
     standing[(standing == Standing.LATE) & missed] = Standing.MISSED
     owes = np.isin(standing, [int(Standing.EARLY), int(Standing.DUE)])
     standing[owes & (fleet.trust == Trust.REJECTED) & ~fleet.is_awaited] = Standing.UNUSABLE

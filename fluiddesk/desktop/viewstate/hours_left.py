@@ -19,7 +19,9 @@ from fluiddesk.services.compartment_history.short_names import short_name
 _LEAST_SPAN: Final = 50.0
 _ROOM: Final = 1.12
 _WIDEST: Final = 4.0
-"""The axis reaches no further than this many times the middle of the band."""
+"""The axis reaches no further than this many times the middle of the band ..."""
+_NEAR_HOURS: Final = 1000.0
+"""... but holds a band within so many hours whole, however near its middle lies."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -169,7 +171,8 @@ def axis_span(bands: Sequence[Band], due: DueMark | None) -> float:
 
 def _reach(band: Band) -> float:
     middle = band.middle if band.middle is not None else band.low * 1.5
-    return min(band.high if band.high is not None else middle * 1.5, middle * _WIDEST)
+    high = band.high if band.high is not None else middle * 1.5
+    return min(high, max(middle * _WIDEST, _NEAR_HOURS))
 
 
 def chance_text(chance: float | None) -> str:

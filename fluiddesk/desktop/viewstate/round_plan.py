@@ -157,6 +157,18 @@ class RoundPlan:
         last = max([self.until, *planned])
         return tuple(first + timedelta(days=n) for n in range((last - first).days + 1))
 
+    def kept_visit_to(self, one: Planned) -> Planned | None:
+        """The kept visit to a proposal's machine that lies nearest; ``None`` without one."""
+        day = one.visit.planned_on
+        kept = [
+            other
+            for other in self._visits.values()
+            if other.standing in (Standing.KEPT, Standing.ISSUED)
+            and other.visit.machine_id == one.visit.machine_id
+        ]
+        near = sorted(kept, key=lambda other: abs((other.visit.planned_on - day).days))
+        return near[0] if near and not one.is_kept else None
+
     # --- changing it ------------------------------------------------------------------------
 
     def show_site(self, site: str) -> None:

@@ -145,6 +145,20 @@ class SamplingCalls:
 
         return add_box(self.place, visit, box, reason=reason, moment=moment)
 
+    def lay(
+        self, boxes: Sequence[CompartmentId], *, on: date, today: date, moment: datetime
+    ) -> tuple[bytes, ...]:
+        """Keep a visit laid by hand to each machine of some boxes."""
+        from fluiddesk.services.visits.by_hand import visits_by_hand
+
+        return self.keep(visits_by_hand(self.place, boxes, on=on, today=today), moment=moment)
+
+    def join(self, proposal: Visit, kept: Visit, *, moment: datetime) -> None:
+        """Put the bottles of a proposal on a kept visit to the same machine."""
+        for box in proposal.boxes:
+            box_id = CompartmentId(box.compartment_id)
+            self.add_box(kept.id, box_id, reason=box.reason, moment=moment)
+
     def move_box(self, box: bytes, to_visit: bytes, *, moment: datetime) -> Changes:
         """Move an open bottle to another visit of its machine."""
         from fluiddesk.services.visits.boxes import move_box

@@ -1,6 +1,7 @@
 """Single bottles of a kept visit: added, moved to another visit, taken off; reasons for events."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import date
 
 from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
@@ -9,6 +10,7 @@ from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.box_forms import (
     add_box_form,
     due_note_form,
+    lay_form,
     move_box_form,
     other_visits,
     take_off_form,
@@ -30,6 +32,7 @@ class BoxActs(QObject):
 
     Signals:
         kept_changed: the open visits as they are stored now.
+        laid: visits were kept that were planned by hand.
         noted: a reason was saved beside a due event.
         changed: other pages may have to read anew.
         told: (title, text) of what cannot be done.
@@ -37,6 +40,7 @@ class BoxActs(QObject):
 
     kept_changed = Signal(object)
     noted = Signal()
+    laid = Signal()
     changed = Signal()
     told = Signal(str, str)
 
@@ -105,6 +109,21 @@ class BoxActs(QObject):
             refusal=self.tr("The bottle was not taken off"),
         )
 
+    def ask_lay(self, boxes: Sequence[CompartmentId]) -> None:
+        """Ask on which day some boxes are sampled."""
+        if boxes:
+            form = lay_form(len(boxes), today=self._clock.today())
+            self._ask(form, lambda values: self._lay(boxes, values))
+
+    def _lay(self, boxes: Sequence[CompartmentId], values: Values) -> None:
+        on, today, moment = values["on"], self._clock.today(), self._clock.moment()
+        if isinstance(on, date):
+            self._start(
+                lambda: self._calls.lay(boxes, on=on, today=today, moment=moment),
+                refusal=self.tr("No visit was planned"),
+                done=self.laid.emit,
+            )
+
     def ask_reason(self, line: EventLine) -> None:
         """Ask why a due sample was missed, or why none was owed."""
         self._ask(due_note_form(line), lambda values: self._note(line, values))
@@ -127,7 +146,13 @@ class BoxActs(QObject):
             saves=True,
         )
 
-    def _start(self, act: Callable[[], object], *, refusal: str) -> None:
+    def _start(
+        self,
+        act: Callable[[], object],
+        *,
+        refusal: str,
+        done: Callable[[], object] = lambda: None,
+    ) -> None:
         self._close()
         today = self._clock.today()
 
@@ -135,11 +160,12 @@ class BoxActs(QObject):
             act()
             return self._calls.kept(today=today)
 
-        def done(kept: tuple[Visit, ...]) -> None:
+        def stored(kept: tuple[Visit, ...]) -> None:
             self.kept_changed.emit(kept)
             self.changed.emit()
+            done()
 
-        self._work.start(work, done=done, refusal=refusal, label=self.tr("Saving"), saves=True)
+        self._work.start(work, done=stored, refusal=refusal, label=self.tr("Saving"), saves=True)
 
     def _ask(self, form: RecordForm, then: Callable[[Values], None]) -> None:
         if self._theme is None:

@@ -23,10 +23,12 @@ class DraftKeeper(QObject):
     version the first one made.
 
     Signals:
+        kept: what was typed is in the database.
         changed: the draft took over what a step made of it.
         refused: the exception that kept a step from being done.
     """
 
+    kept = Signal()
     changed = Signal()
     refused = Signal(object)
 
@@ -113,12 +115,12 @@ class DraftKeeper(QObject):
 
         self._background.run(
             work,
-            done=lambda made: self._done(state, given, made),
+            done=lambda made: self._done(state, given, made, is_keeping=is_keeping),
             failed=lambda error: self._failed(state, error, is_keeping=is_keeping),
             label=self.tr("Saving the draft"),
         )
 
-    def _done(self, state: KeyingState, given: Draft, made: Draft) -> None:
+    def _done(self, state: KeyingState, given: Draft, made: Draft, *, is_keeping: bool) -> None:
         if state is not self._state:
             return
         self._is_running = False
@@ -129,7 +131,7 @@ class DraftKeeper(QObject):
             cells=_merged(given.cells, now.cells, made.cells),
             second=_merged(given.second, now.second, made.second),
         )
-        self.changed.emit()
+        (self.kept if is_keeping else self.changed).emit()
         self._go_on()
 
     def _failed(self, state: KeyingState, error: Exception, *, is_keeping: bool) -> None:

@@ -4,13 +4,14 @@ from dataclasses import replace
 from typing import Final, Protocol
 
 from PySide6.QtCore import QAbstractItemModel, Signal
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList, DuePart
 from fluiddesk.desktop.widgets.fact_table import FactTable
 from fluiddesk.desktop.widgets.filter_chips import FilterChips
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
+from fluiddesk.domain.identity import CompartmentId
 
 _FILTER_WIDTH: Final = 200
 
@@ -27,9 +28,11 @@ class DueView(QWidget):
 
     Signals:
         box_opened: the identifier of a box to open.
+        visit_asked: the identifiers of boxes that a visit is to be planned for.
     """
 
     box_opened = Signal(object)
+    visit_asked = Signal(object)
 
     def __init__(self, lines: DueLines, model: QAbstractItemModel, *, theme: Theme) -> None:
         super().__init__()
@@ -73,6 +76,10 @@ class DueView(QWidget):
             least=168,
             optional={DueColumn.WINDOW: 208, DueColumn.SITE: 200, DueColumn.WORTH: 112},
         )
+        self.plan_button = QPushButton(self.tr("Plan a visit..."))
+        self.plan_button.setToolTip(self.tr("For the chosen boxes, one visit a machine"))
+        self.plan_button.setAutoDefault(True)
+        self.plan_button.setEnabled(False)
         self._none = QuietLabel("body", theme)
         self._note = QuietLabel("small", theme)
         self._lay_out()
@@ -80,6 +87,8 @@ class DueView(QWidget):
         self.order.chosen.connect(lambda key: self._show(by_worth=key == "worth"))
         self.filter_box.textChanged.connect(lambda words: self._show(words=words))
         self.table.row_opened.connect(self._open)
+        self.table.selectionModel().selectionChanged.connect(lambda *_: self._offer())
+        self.plan_button.clicked.connect(lambda: self.visit_asked.emit(self.chosen))
 
     def _lay_out(self) -> None:
         top = QHBoxLayout()
@@ -89,6 +98,7 @@ class DueView(QWidget):
         second = QHBoxLayout()
         second.setSpacing(GAP)
         second.addWidget(self.order)
+        second.addWidget(self.plan_button)
         second.addWidget(self._note, 1)
         second.addWidget(self.filter_box)
         column = QVBoxLayout(self)
@@ -150,6 +160,20 @@ class DueView(QWidget):
             if due.shown.by_worth
             else ""
         )
+
+    @property
+    def chosen(self) -> tuple[CompartmentId, ...]:
+        """The chosen boxes that stand on no kept visit."""
+        due = self.due
+        if due is None:
+            return ()
+        rows = sorted(index.row() for index in self.table.selectionModel().selectedRows())
+        free = [row for row in rows if (on := due.visit(row)) is None or not on.is_kept]
+        found = [due.compartment(row) for row in free]
+        return tuple(one for one in found if one is not None)
+
+    def _offer(self) -> None:
+        self.plan_button.setEnabled(bool(self.chosen))
 
     def _open(self, row: int) -> None:
         found = None if self.due is None else self.due.compartment(row)

@@ -129,6 +129,9 @@ class HeldRowPanel(QWidget):
         self.table.setCurrentIndex(self.model.index(0, HeldColumn.TAKEN))
 
     def _edit(self, row: int) -> None:
+        if self.table.viewport().findChildren(QLineEdit):
+            # Enter ends the typing; the field hands it on to the table.
+            return
         self.table.setCurrentIndex(self.model.index(row, HeldColumn.TAKEN))
         self.table.edit(self.model.index(row, HeldColumn.TAKEN))
 

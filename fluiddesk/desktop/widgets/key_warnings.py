@@ -23,6 +23,7 @@ class KeyWarnings(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._warning: KeyWarning | None = None
+        self._others = 0
         self._caption = QuietLabel("caption", theme)
         self._told = QuietLabel("strong", theme)
         self._told.setWordWrap(True)
@@ -66,7 +67,9 @@ class KeyWarnings(QWidget):
 
     def show_warning(self, warning: KeyWarning | None, *, others: int) -> None:
         """Show a warning, or that there is none; ``others`` are open besides it."""
-        self._warning = warning
+        if warning is not None and (warning, others) == (self._warning, self._others):
+            return
+        self._warning, self._others = warning, others
         is_there = warning is not None
         self._caption.setText(self.tr("To look at") if is_there else self.tr("Nothing to look at"))
         for part in (self._told, self._why, self.confirm_button, self.park_button):

@@ -84,6 +84,7 @@ class KeyingDesk(QWidget):
         warnings.answered.connect(self.answer)
         warnings.asked.connect(self.show_warning_place)
         self.keeper.changed.connect(self._draft_changed)
+        self.keeper.kept.connect(self._show_kept)
         self.keeper.refused.connect(self._refused)
         side.save_button.clicked.connect(self.save)
         side.second_button.clicked.connect(self.enter_again)
@@ -144,13 +145,13 @@ class KeyingDesk(QWidget):
 
     def _typed(self, _row: int, _text: str) -> None:
         self._pause.start()
-        self.show_state()
+        self._show_kept()
 
     def _keep(self) -> None:
         self._pause.stop()
         self.keeper.keep()
         self._check()
-        self.show_state()
+        self._show_kept()
 
     def _check(self, then: Callable[[], None] | None = None) -> None:
         """Check what was typed so far, on another thread; a newer check supersedes this one."""
@@ -195,18 +196,26 @@ class KeyingDesk(QWidget):
             return
         self.model.show_again()
         self.grid.show_texts()
+        self._show_warning()
+        self.side.show_state(state, is_saving=self._is_saving)
+        self._show_kept()
+
+    def _show_warning(self) -> None:
+        state = self.state
+        if state is None:
+            return
         stop = self.grid.stop
         shown = warning_to_show(state, stop.row if stop else 0, newest=self._newest)
         others = len(state.open_warnings) - (1 if shown is not None else 0)
         self.side.warnings.show_warning(shown, others=others)
-        is_kept = self.keeper.is_settled and not self._pause.isActive()
-        self.side.show_state(state, is_kept=is_kept, is_saving=self._is_saving)
+
+    def _show_kept(self) -> None:
+        self.side.show_kept(is_kept=self.keeper.is_settled and not self._pause.isActive())
 
     def _stop_changed(self, _stop: Stop) -> None:
         if self._pause.isActive():
             self._keep()
-        else:
-            self.show_state()
+        self._show_warning()
 
     def _typed_again(self, row: int, text: str) -> None:
         state, calls = self.state, self._calls

@@ -63,7 +63,7 @@ class KeyingSide(QWidget):
         """What is left to do, as shown."""
         return self._to_do.text()
 
-    def show_state(self, state: KeyingState, *, is_kept: bool, is_saving: bool) -> None:
+    def show_state(self, state: KeyingState, *, is_saving: bool) -> None:
         """Show what is left to do, and which deeds are open."""
         self._to_do.setText(to_do_words(state))
         self.second_button.setVisible(state.has_second)
@@ -72,6 +72,9 @@ class KeyingSide(QWidget):
         )
         is_ready = state.checked is not None and state.checked.can_save
         self.save_button.setEnabled(is_ready and not is_saving)
+
+    def show_kept(self, *, is_kept: bool) -> None:
+        """Show whether everything typed is in the database."""
         self._kept.setText(self.tr("Draft kept") if is_kept else self.tr("Keeping the draft"))
 
     def apply_theme(self, theme: Theme) -> None:

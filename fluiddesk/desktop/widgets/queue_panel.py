@@ -64,9 +64,14 @@ class QueuePanel(QWidget):
             ),
         )
         self._empty.setWordWrap(True)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(GAP)
+        self._make_second(theme)
+        self._lay_out()
+        self.chips.chosen.connect(lambda key: self.show_part(QueuePart(key)))
+        self.table.row_opened.connect(self._opened)
+        self.show_queue(None)
+
+    def _make_second(self, theme: Theme) -> None:
+        """The setting of the second entry stands where reports are begun."""
         self._second_label = QuietLabel("small", theme, self.tr("Values that decide are entered"))
         self._second_label.setWordWrap(False)
         self.second = QComboBox()
@@ -76,19 +81,21 @@ class QueuePanel(QWidget):
         self.second.activated.connect(
             lambda at: self.second_chosen.emit(str(self.second.itemData(at)))
         )
+
+    def _lay_out(self) -> None:
         line = QHBoxLayout()
         line.setSpacing(GAP)
         line.addWidget(self.chips)
         line.addStretch(1)
         line.addWidget(self._second_label)
         line.addWidget(self.second)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(GAP)
         column.addLayout(line)
         column.addWidget(self._empty)
         column.addWidget(self.table, 1)
         column.addStretch(0)
-        self.chips.chosen.connect(lambda key: self.show_part(QueuePart(key)))
-        self.table.row_opened.connect(self._opened)
-        self.show_queue(None)
 
     def show_queue(self, queue: ResultsQueue | None) -> None:
         """Show another reading of the queue."""

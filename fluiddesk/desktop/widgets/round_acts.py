@@ -73,6 +73,7 @@ class RoundActs(QObject):
         acts: dict[str, Callable[[tuple[Planned, ...]], None]] = {
             "keep": self.keep,
             "keep_all": self.keep,
+            "join": self.join,
             "leave_out": self.leave_out,
             "move": self.ask_move,
             "give_up": self.ask_give_up,
@@ -98,6 +99,21 @@ class RoundActs(QObject):
 
         if wanted:
             self._start(work, refusal=self.tr("No visit was kept"), label=self.tr("Keeping visits"))
+
+    def join(self, some: Sequence[Planned]) -> None:
+        """Put the bottles of a proposal on the visit kept for its machine."""
+        one = some[0]
+        to = None if self._plan is None else self._plan.kept_visit_to(one)
+        today, moment = self._clock.today(), self._clock.moment()
+        if to is None:
+            return
+        kept = to.visit
+
+        def work(_: object) -> tuple[Visit, ...]:
+            self._calls.join(one.visit, kept, moment=moment)
+            return self._calls.kept(today=today)
+
+        self._start(work, refusal=self.tr("Not put together"), label=self.tr("Joining visits"))
 
     def leave_out(self, some: Sequence[Planned]) -> None:
         """Take proposals off the board; planning anew brings them back."""

@@ -4,8 +4,9 @@ from collections.abc import Callable
 from datetime import date
 from typing import Final
 
-from PySide6.QtCore import QObject, QTimer, Signal
-from PySide6.QtGui import QUndoCommand, QUndoStack
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
+from PySide6.QtGui import QKeySequence, QShortcut, QUndoCommand, QUndoStack
+from PySide6.QtWidgets import QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
@@ -76,6 +77,18 @@ class VisitMoves(QObject):
         self._timer.setSingleShot(True)
         self._timer.setInterval(_REST_MS)
         self._timer.timeout.connect(self._rest)
+
+    def hear_keys(self, page: QWidget) -> None:
+        """Undo and redo by the usual keys, wherever the keyboard is on a page."""
+        stack = self.undo_stack
+        for keys, then in (
+            ("Ctrl+Z", stack.undo),
+            ("Ctrl+Y", stack.redo),
+            ("Ctrl+Shift+Z", stack.redo),
+        ):
+            shortcut = QShortcut(QKeySequence(keys), page)
+            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            shortcut.activated.connect(then)
 
     @property
     def is_saved(self) -> bool:

@@ -23,8 +23,8 @@ class VisitPanel(QWidget):
     """Shows one visit, or counts several.
 
     Signals:
-        asked: what a button stands for: ``keep``, ``leave_out``, ``move``, ``give_up``, ``issue``,
-            ``sheets``, ``kit`` or ``labels``.
+        asked: what a button stands for: ``keep``, ``join``, ``leave_out``, ``move``, ``give_up``,
+            ``issue``, ``sheets``, ``kit`` or ``labels``.
         box_opened: the row of a bottle whose box is to be opened.
         box_asked: what a button for single bottles stands for.
     """
@@ -60,6 +60,7 @@ class VisitPanel(QWidget):
     def _lay_out(self) -> None:
         shown = (
             ("keep", self.tr("Keep")),
+            ("join", ""),
             ("move", self.tr("Move...")),
             ("leave_out", self.tr("Leave out")),
             ("issue", self.tr("Issue bottles")),
@@ -132,8 +133,13 @@ class VisitPanel(QWidget):
                 button.setFocus(Qt.FocusReason.TabFocusReason)
                 return
 
-    def show_visits(self, some: Sequence[Planned]) -> None:
-        """Show a visit with what can be done, or what several come to."""
+    def show_visits(self, some: Sequence[Planned], *, join_to: Planned | None = None) -> None:
+        """Show a visit with what can be done, or what several come to.
+
+        Args:
+            some: the chosen visits.
+            join_to: the kept visit to the same machine that a proposal can go along with.
+        """
         self.setVisible(bool(some))
         if not some:
             return
@@ -150,6 +156,15 @@ class VisitPanel(QWidget):
         has_codes = is_one and any(box.bottle_code for box in first.visit.boxes)
         self.table.setColumnHidden(_BOTTLE, not has_codes)
         self._offer(some)
+        join = self._buttons["join"]
+        join.setVisible(join_to is not None)
+        if join_to is not None:
+            join.setText(self.tr("With {0:%a %m-%d}").format(join_to.visit.planned_on))
+            join.setToolTip(
+                self.tr("Put these bottles on the visit kept for {0}").format(
+                    join_to.visit.planned_on.isoformat()
+                )
+            )
 
     def _offer(self, some: Sequence[Planned]) -> None:
         """Offer what can be done with the chosen visits."""

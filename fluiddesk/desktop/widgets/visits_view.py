@@ -191,7 +191,8 @@ class VisitsView(QWidget):
         if self._plan is None:
             return
         some = self._plan.chosen(self.board.chosen)
-        self.panel.show_visits(some)
+        join_to = self._plan.kept_visit_to(some[0]) if len(some) == 1 else None
+        self.panel.show_visits(some, join_to=join_to)
         self._boxes.show(some[0].visit.boxes if len(some) == 1 else ())
 
     def _moved(self, key: bytes) -> None:

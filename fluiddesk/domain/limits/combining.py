@@ -41,7 +41,8 @@ class Why(IntFlag):
 class Pattern:
     """Analytes that move together when one thing goes wrong; ``signs``: analyte and direction.
 
-    ``groups`` are the groups of compartment kinds it is known in; none: all of them.
+    ``groups`` are the groups of compartment kinds it is known in; none: all of them. ``against``:
+    analytes that would have moved too; all of them tested and Normal speak against the pattern.
     """
 
     code: str
@@ -49,6 +50,7 @@ class Pattern:
     groups: tuple[str, ...]
     signs: tuple[tuple[str, Literal["up", "down"]], ...]
     source: str
+    against: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -177,7 +179,10 @@ def combine(
     patterns: Sequence[Pattern],
     companions_needed: int,
 ) -> tuple[Bands, NDArray[np.uint8]]:
-    """Raise what agrees; nothing is lowered, so that a worse band never makes a better verdict.
+    """Raise what agrees, lower by a step what strong evidence speaks against, never below Watch.
+
+    Evidence against is that other analytes are Normal: a worse band of theirs takes it away, so
+    that a worse band never makes a better verdict.
 
     Args:
         standing: shape (n, k).
@@ -197,6 +202,7 @@ def combine(
     _statistics_agree(some, reasons, columns)
     if companions_needed:
         _companions_raise(some, reasons, columns, patterns, companions_needed)
+        _evidence_against(some, standing[rows], reasons, columns, patterns)
     bands[rows], why[rows] = some, reasons
     return bands, why
 
@@ -243,6 +249,40 @@ def _companions_raise(
             # One step at most, however many patterns an analyte belongs to.
             bands[raised, index] = np.maximum(bands[raised, index], told[raised, index] + 1)
             why[raised, index] |= np.uint8(Why.RAISED)
+
+
+def _evidence_against(
+    bands: Bands,
+    told: Bands,
+    why: NDArray[np.uint8],
+    columns: Columns,
+    patterns: Sequence[Pattern],
+) -> None:
+    """Lower by a step where everything that would have moved too was tested and is Normal.
+
+    Signs that the fluid itself is unsafe are never lowered.
+    """
+    for pattern in patterns:
+        if not pattern.against:
+            continue
+        rows = np.flatnonzero(_all_normal(told, pattern.against, columns))
+        for index in _members(pattern, columns)[0] if len(rows) else ():
+            if columns.is_unsafe_fluid[index]:
+                continue
+            lowered = rows[bands[rows, index] > Severity.WATCH]
+            bands[lowered, index] -= 1
+            why[lowered, index] |= np.uint8(Why.LACKS)
+
+
+def _all_normal(bands: Bands, analytes: Sequence[str], columns: Columns) -> NDArray[np.bool_]:
+    """Rows in which each of some analytes was judged and nothing of it fired."""
+    clear = np.ones(len(bands), dtype=bool)
+    for code in analytes:
+        own = [index for index, key in enumerate(columns.keys) if key[0] == code]
+        if not own:
+            return np.zeros(len(bands), dtype=bool)
+        clear &= bands[:, own].max(axis=1) == Severity.NORMAL
+    return clear
 
 
 def _members(pattern: Pattern, columns: Columns) -> tuple[list[int], list[str]]:

@@ -37,14 +37,17 @@ from fluiddesk.services.compartment_history.forecast_facts import HoursLeft
 from fluiddesk.services.compartment_history.forecasts import score_of
 from fluiddesk.services.compartment_history.hours_left import Clock, hours_left
 from fluiddesk.services.compartment_history.sentences import change_sentence, verdict_sentence
+from fluiddesk.services.compartment_history.series import with_reasons
 from fluiddesk.services.compartment_history.sisters import shelf_of
 from fluiddesk.services.compartment_history.story import BoxStory, start_points
 from fluiddesk.services.compartment_history.wear import true_wear
 from fluiddesk.services.compartment_history.wear_facts import FillFacts, TrueWear
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition, condition_columns
+from fluiddesk.services.intervals_in_force import under_rules
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.register.owners import earlier_boxes
+from fluiddesk.services.special_intervals import special_rows
 from fluiddesk.services.workplace import Workplace
 
 
@@ -127,18 +130,31 @@ class _Worked:
 
 
 def compartment_history(
-    place: Workplace, compartment: CompartmentId, *, today: date
+    place: Workplace, compartment: CompartmentId, *, today: date, in_full: bool = True
 ) -> CompartmentHistory:
     """Everything the compartment page shows of one box, its time at former sites included.
+
+    Args:
+        place: where to read.
+        compartment: which box.
+        today: the day to reckon from.
+        in_full: ``False`` leaves out what takes longest: true wear, hours left, like machines.
 
     Raises:
         NotFoundError: when the box is not in the store.
     """
     with place.store.reading() as desk:
-        found = fetch(desk, place.catalogue, compartment, shelf=shelf_of(place.store))
-        tallies = desk.forecasts.tallies(found.box.kind)
-    row, catalogue = found.row, place.catalogue
-    worked = _worked(place, found, today=today)
+        shelf = shelf_of(place.store)
+        found = fetch(desk, place.catalogue, compartment, shelf=shelf, in_full=in_full)
+        tallies = desk.forecasts.tallies(found.box.kind) if in_full else ()
+        special = special_rows(
+            desk, today=today, compartment=compartment, machine=found.row.machine_id
+        )
+    catalogue = place.catalogue
+    in_force = set_in_force(found.rulebook.sets, today)
+    [row], window = under_rules([found.row], in_force.intervals if in_force else ())
+    fleet = condition_columns([row], today=today, window_share=window, special=special)
+    worked = _worked(place, replace(found, row=row), fleet, today=today, in_full=in_full)
     score = score_of(tallies[0] if tallies else None, catalogue.kind_name(found.box.kind))
     return CompartmentHistory(
         compartment=compartment,
@@ -155,7 +171,7 @@ def compartment_history(
         changed_since=_changed(worked),
         due=worked.due,
         samples=worked.samples,
-        series=worked.series,
+        series=with_reasons(worked.series, worked.reasons),
         events=worked.events,
         reasons=worked.reasons,
         limit_set=worked.limit_set,
@@ -167,19 +183,23 @@ def compartment_history(
         hours_left=replace(worked.left, score=score),
         hours_now=worked.clock.hours_now,
         hours_per_day=worked.clock.hours_per_day,
+        is_in_full=in_full,
     )
 
 
-def _worked(place: Workplace, found: Fetched, *, today: date) -> _Worked:
+def _worked(
+    place: Workplace, found: Fetched, fleet: FleetCondition, *, today: date, in_full: bool
+) -> _Worked:
     columns = found.columns
-    fleet = condition_columns([found.row], today=today)
     last_day = date.fromordinal(int(columns.taken_on[-1])) if columns is not None else today
     held = set_in_force(found.rulebook.sets, last_day)
     story = story_of(found, place.catalogue)
     series = _completed_series(series_of(found, place.catalogue), found, story)
     due = _due_facts(fleet)
     clock = clock_of(found.row, due, today=today)
-    wear, left = _outlook(found, story, series, clock, found.box.compartment_id)
+    wear, left = TrueWear(), HoursLeft()
+    if in_full:
+        wear, left = _outlook(found, story, series, clock, found.box.compartment_id)
     return _Worked(
         severity=Severity(int(fleet.severity[0])),
         trust=Trust(int(fleet.trust[0])),

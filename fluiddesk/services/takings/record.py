@@ -13,7 +13,9 @@ from fluiddesk.domain.samples import DrawMethod, Sample, SampleState
 from fluiddesk.domain.severity import Trust
 from fluiddesk.domain.trust.taking import Drawing, notes_on_taking, trust_of_taking
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.fill_renewal import renew_fills
 from fluiddesk.services.meter_seen import age_at, doubts_at, keep_reading
+from fluiddesk.services.register.derive import rejudge
 from fluiddesk.services.register.saving import Faults
 from fluiddesk.services.sample_hours import fill_at
 from fluiddesk.services.takings.facts import BottleTaken, Recorded, VisitDone
@@ -255,6 +257,12 @@ class _Work:
                     fluid=box.fluid if uses_fluid else None,
                 )
             )
+
+        if bottle.fluid_changed and renew_fills(
+            self._desk, box.id, day=self._done.taken_on, step=1
+        ):
+            # Samples of later days were recorded before this sheet: they are of the new fill.
+            rejudge(self._desk, self._place.catalogue, [box.id], moment=self._desk.moment)
 
     def recorded(self, *, still_open: int) -> Recorded:
         """What came of it."""

@@ -317,6 +317,24 @@ def test_that_what_is_due_opens_its_box(qtbot: QtBot, screen: SamplingScreen) ->
     assert len(screen.due.due) == 0
 
 
+def test_that_worthwhile_bottles_are_put_on_a_visit_by_hand(
+    qtbot: QtBot, screen: SamplingScreen, background: Background, fleet: Fleet
+) -> None:
+    screen.show_section("due")
+    screen.due.order.button("worth").click()
+    screen.due.table.selectRow(0)
+    [box] = screen.due.chosen
+    screen.due.plan_button.click()
+    on = LAST_DAY + timedelta(days=2)
+    fill(screen.box_acts.dialog, on=on.isoformat())
+    settle(qtbot, background)
+    [stored] = visits(fleet.place, today=LAST_DAY)
+    assert stored.planned_on == on
+    assert [one.compartment_id for one in stored.boxes] == [box]
+    assert screen.stack.currentWidget() is screen.visits
+    assert box not in screen.due.chosen
+
+
 def test_that_compliance_opens_down_to_its_events_and_is_written(
     qtbot: QtBot, screen: SamplingScreen, background: Background, tmp_path: Path
 ) -> None:
@@ -484,6 +502,25 @@ def test_that_single_bottles_are_added_moved_and_taken_off(
     assert fleet.check() == []
 
 
+def test_that_a_proposal_goes_along_with_a_visit_kept_for_its_machine(
+    qtbot: QtBot, screen: SamplingScreen, background: Background, fleet: Fleet
+) -> None:
+    one = current(screen)
+    assert not screen.visits.panel.button("join").isVisible()
+    to = one.visit.planned_on + timedelta(days=1)
+    [kept] = screen._calls.keep([replace(one.visit, planned_on=to, boxes=())], moment=NOW)
+    screen.refresh()
+    settle(qtbot, background)
+    screen.visits.board.choose(one.key)
+    press(qtbot, screen, "join", background)
+    [stored] = visits(fleet.place, today=LAST_DAY)
+    assert (stored.id, stored.planned_on) == (kept, to)
+    assert len(stored.boxes) == one.bottles
+    assert screen.plan is not None
+    assert screen.plan.visit(one.key) is None
+    assert fleet.check() == []
+
+
 def test_that_a_missed_sample_is_excused_with_a_reason(
     qtbot: QtBot, screen: SamplingScreen, background: Background
 ) -> None:
@@ -553,3 +590,6 @@ def test_that_an_empty_register_says_where_to_begin(
     assert screen.sentence.startswith("No machines yet")
     screen.notice.actions_shown[0].click()
     assert asked == [True]
+    screen.show_facts(facts)
+    assert screen.stack.currentWidget() is screen.visits
+    assert not screen.notice.text

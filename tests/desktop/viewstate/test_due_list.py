@@ -9,6 +9,7 @@ from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList, DuePart, Du
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
 from fluiddesk.domain.fleet import MachineState
+from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.severity import Trust
 from fluiddesk.services.fleet_condition import condition_columns
@@ -82,8 +83,11 @@ def test_that_late_turns_to_missed_half_an_interval_past_the_due_point(
     late = np.flatnonzero(due.state == DueState.OVERDUE)
     assert len(late)
     standing = listed(fleet, facts).standing
+    special = facts.fleet.special or ("",) * len(facts.fleet)
     for index in late.tolist():
         row = facts.fleet.rows[index]
+        if special[index]:
+            continue
         if due.by_hours[index]:
             is_missed = -due.hours_left[index] > 0.5 * float(row.interval_hours or 0)
         else:
@@ -105,3 +109,20 @@ def test_that_a_rejected_sample_is_unusable_and_a_standing_machine_excused(
     assert due.standing[-1] == Standing.EXCUSED
     due.show(DueShown(part=DuePart.EXCUSED))
     assert "standby" in due.tip(len(due) - 1, DueColumn.STATE)
+
+
+def test_that_a_special_interval_says_why_and_is_measured_by_its_own_length(
+    fleet: Fleet, facts: SamplingFacts
+) -> None:
+    sooner = [index for index, why in enumerate(facts.fleet.special) if why]
+    assert sooner
+    due = listed(fleet, facts)
+    due.show(DueShown(part=DuePart.ALL))
+    for index in sooner:
+        box = CompartmentId(facts.fleet.rows[index].compartment_id)
+        place = due.place_of(box)
+        assert due.cell(place, DueColumn.BASIS) == facts.fleet.special[index]
+        past = LAST_DAY.toordinal() - int(facts.fleet.due.due_on[index])
+        whole = past * -1 + int(facts.fleet.age_days[index])
+        if due.standing[index] in (Standing.LATE, Standing.MISSED):
+            assert (due.standing[index] == Standing.MISSED) == (past > 0.5 * max(whole, 1))

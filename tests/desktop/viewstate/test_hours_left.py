@@ -131,3 +131,12 @@ def test_that_a_chance_has_no_false_precision(chance: float | None, text: str) -
 def test_that_a_box_without_anything_said_is_not_enough() -> None:
     words = strip_words(replace(make_history(), hours_left=HoursLeft()), today=date(2026, 11, 20))
     assert words.answer == "Not enough to say"
+
+
+def test_that_a_band_with_its_middle_close_by_is_held_whole() -> None:
+    near = replace(make_hours_left(), p10=0.0, p50=11.0, p90=517.0)
+    words = strip_words(replace(make_full_history(), hours_left=near), today=TODAY)
+    assert words.span > 517
+    far = replace(make_hours_left(), p10=10.0, p50=100.0, p90=9000.0)
+    words = strip_words(replace(make_full_history(), hours_left=far), today=TODAY)
+    assert words.span < 2000

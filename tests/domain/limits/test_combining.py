@@ -143,3 +143,40 @@ def test_that_a_missing_test_is_at_least_watch_and_never_more():
     found = judge_history(columns, [*LIMITS, *missing], ANALYTES, context=context)
     assert found.severity.tolist() == [WATCH]
     assert [rule.analyte for rule in fired_rules(found, sample=0)] == ["copper"]
+
+
+COPPER_ALONE = Pattern(
+    code="copper_alone",
+    name="Copper alone",
+    groups=("engine",),
+    signs=(("copper", "up"),),
+    source="invented for a test",
+    against=("iron", "chromium"),
+)
+WITH_COPPER = replace(NO_COMPANIONS, patterns=(COPPER_ALONE,), group_of={"engine": "engine"})
+
+
+@pytest.mark.parametrize(
+    ("iron", "chromium", "copper", "severity"),
+    [
+        (10, 1, 120, ACT),  # Urgent alone, everything beside it Normal
+        (10, 1, 60, WATCH),
+        (10, 1, 30, WATCH),  # never below Watch
+        (60, 1, 120, URGENT),  # iron moved too: nothing speaks against it
+        (10, np.nan, 120, URGENT),  # chromium was not tested: nothing is known
+    ],
+)
+def test_that_strong_evidence_against_lowers_a_sign_by_one_step(iron, chromium, copper, severity):
+    found = judged([iron, chromium, copper], companions=WITH_COPPER)
+    assert found.severity.tolist() == [severity]
+
+
+def test_that_evidence_against_never_lowers_a_sign_of_an_unsafe_fluid():
+    unsafe = replace(WITH_COPPER, unsafe_fluid=frozenset({"copper"}))
+    assert judged([10, 1, 120], companions=unsafe).severity.tolist() == [URGENT]
+
+
+def test_that_a_tighter_limit_beside_it_only_takes_the_lowering_away():
+    loose = judged([10, 1, 120], companions=WITH_COPPER).severity[0]
+    tight = [make_limit("iron", (5, 100, 150)), *LIMITS[1:]]
+    assert judged([10, 1, 120], limits=tight, companions=WITH_COPPER).severity[0] > loose
