@@ -9,7 +9,9 @@ from typing_extensions import override
 from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
 from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList
+from fluiddesk.desktop.viewstate.interval_compliance import event_cells
 from fluiddesk.desktop.viewstate.sampling_words import box_state, day_or_none
+from fluiddesk.services.interval_compliance.facts import EventLine
 from fluiddesk.services.visits.facts import VisitBox
 
 Cells = tuple[str, ...]
@@ -239,21 +241,41 @@ def compliance_model(*, theme: Theme, parent: QObject) -> CellsModel:
     return CellsModel(heads, theme=theme, parent=parent)
 
 
-def event_model(*, theme: Theme, parent: QObject) -> CellsModel:
-    """The table of due events."""
-    heads = (
-        FactColumn(title=parent.tr("Outcome")),
-        FactColumn(title=parent.tr("Due on")),
-        FactColumn(title=parent.tr("Machine")),
-        FactColumn(title=parent.tr("Box")),
-        FactColumn(title=parent.tr("Window")),
-        FactColumn(title=parent.tr("Sampled on")),
-        FactColumn(title=parent.tr("Late by, %"), is_number=True, tip=parent.tr("Of the interval")),
-        FactColumn(title=parent.tr("Sampler")),
-        FactColumn(title=parent.tr("Reason")),
-        FactColumn(title=parent.tr("Site")),
-    )
-    return CellsModel(heads, theme=theme, parent=parent)
+class EventModel(FactModel):
+    """Due events one by one; a whole fleet's are written only as far as they are seen."""
+
+    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
+        super().__init__(theme=theme, parent=parent)
+        self._lines: Sequence[EventLine] = ()
+
+    @override
+    def heads(self) -> tuple[FactColumn, ...]:
+        return (
+            FactColumn(title=self.tr("Outcome")),
+            FactColumn(title=self.tr("Due on")),
+            FactColumn(title=self.tr("Machine")),
+            FactColumn(title=self.tr("Box")),
+            FactColumn(title=self.tr("Window")),
+            FactColumn(title=self.tr("Sampled on")),
+            FactColumn(title=self.tr("Late by, %"), is_number=True, tip=self.tr("Of the interval")),
+            FactColumn(title=self.tr("Sampler")),
+            FactColumn(title=self.tr("Reason")),
+            FactColumn(title=self.tr("Site")),
+        )
+
+    def show(self, lines: Sequence[EventLine]) -> None:
+        """Show these events."""
+        self.beginResetModel()
+        self._lines = lines
+        self.endResetModel()
+
+    @override
+    def length(self) -> int:
+        return len(self._lines)
+
+    @override
+    def cell(self, row: int, column: int) -> str:
+        return event_cells(self._lines[row])[column]
 
 
 def out_model(*, theme: Theme, parent: QObject) -> CellsModel:

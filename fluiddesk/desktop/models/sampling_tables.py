@@ -4,10 +4,10 @@ from PySide6.QtCore import QObject
 
 from fluiddesk.desktop.models.sampling import (
     DueModel,
+    EventModel,
     VisitBoxModel,
     compliance_model,
     crew_model,
-    event_model,
     leg_model,
     out_model,
     service_model,
@@ -27,7 +27,7 @@ class SamplingTables:
         self.crews = crew_model(theme=theme, parent=parent)
         self.services = service_model(theme=theme, parent=parent)
         self.groups = compliance_model(theme=theme, parent=parent)
-        self.events = event_model(theme=theme, parent=parent)
+        self.events = EventModel(theme=theme, parent=parent)
         self.out = out_model(theme=theme, parent=parent)
         self.legs = leg_model(theme=theme, parent=parent)
         self.shipments = shipment_model(theme=theme, parent=parent)

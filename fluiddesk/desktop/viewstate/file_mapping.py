@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -239,3 +240,12 @@ def name_for(path: Path) -> str:
     """
     words = re.findall(r"[a-z]+", path.stem.casefold())
     return "_".join(words)[:30] or "laboratory"
+
+
+def day_words(form: str) -> str:
+    """How a form of days looks, on a day that no other form reads the same way.
+
+    >>> day_words("%d.%m.%Y"), day_words("%m/%d/%Y")
+    ('30.06.2026', '06/30/2026')
+    """
+    return datetime(2026, 6, 30, 14, 5, tzinfo=UTC).strftime(form)

@@ -1,6 +1,7 @@
 """Compliance as lines of tables, and the due events behind each line."""
 
 import csv
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -198,6 +199,16 @@ def events_of(shown: ComplianceShown, group: str, part: EventPart) -> tuple[Even
         for line, mine in zip(shown.events, shown.groups, strict=True)
         if group in ("", mine) and line.outcome in _PARTS[part]
     )
+
+
+def counts_of(shown: ComplianceShown, group: str) -> dict[EventPart, int]:
+    """How many due events of a group, "" for all, each part holds."""
+    found = Counter(
+        line.outcome
+        for line, mine in zip(shown.events, shown.groups, strict=True)
+        if group in ("", mine)
+    )
+    return {part: sum(found[one] for one in outcomes) for part, outcomes in _PARTS.items()}
 
 
 def event_cells(line: EventLine) -> tuple[str, ...]:

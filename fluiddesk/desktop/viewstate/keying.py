@@ -247,6 +247,8 @@ def _counted(number: int, one: str, many: str) -> str:
 
 def proposal_words(warning: KeyWarning) -> str:
     """The words of the button that takes what a warning proposes; empty where that is nothing."""
+    if warning.other_bottle:
+        return f"Key it for bottle {warning.other_bottle}"
     if warning.moved:
         return f"Move {_counted(len(warning.moved), 'value', 'values')} to their fields"
     return f"Take {warning.proposed}" if warning.proposed and warning.cell else ""

@@ -1,6 +1,6 @@
 """The use cases of keyed results, imported when first called."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -98,6 +98,23 @@ class KeyingCalls:
         from fluiddesk.services.keyed_results.drafts import drop_draft
 
         drop_draft(self.place, draft, moment=moment)
+
+    def move(
+        self, report: "OpenReport", draft: "Draft", code: str, *, moment: datetime, today: date
+    ) -> "tuple[OpenReport, Draft]":
+        """Hand what was typed to the bottle it belongs to, and drop the draft of this one.
+
+        A draft begun for that bottle is left as it is. Should the program end between, both drafts
+        are there: nothing is lost.
+        """
+        other = self.open_report(code, layout=report.layout, today=today)
+        found = self.open_draft(other, moment=moment)
+        if not any(text.strip() for text in found.cells.values()):
+            heads = {**draft.heads, **found.heads}
+            given = replace(found, heads=heads, cells=dict(draft.cells))
+            found = self.keep(other, given, moment=moment)
+        self.drop(draft, moment=moment)
+        return other, found
 
     def save(
         self, report: "OpenReport", draft: "Draft", *, moment: datetime, today: date

@@ -30,12 +30,18 @@ class MappingCalls:
         return guess_file(self.place, path, choices)
 
     def check(
-        self, found: "FileGuess", mapped: "Sequence[MappedColumn]", *, name: str, laboratory: str
+        self,
+        found: "FileGuess",
+        mapped: "Sequence[MappedColumn]",
+        *,
+        name: str,
+        laboratory: str,
+        date_forms: "Sequence[str]",
     ) -> None:
         """Raise what keeps a mapping from being saved."""
         from fluiddesk.services.lab_intake.mapping import layout_of
 
-        layout_of(found, mapped, name=name, laboratory=laboratory)
+        layout_of(found, mapped, name=name, laboratory=laboratory, date_forms=date_forms)
 
     def save(
         self,
@@ -44,11 +50,12 @@ class MappingCalls:
         *,
         name: str,
         laboratory: str,
+        date_forms: "Sequence[str]",
         title: str,
         moment: datetime,
     ) -> str:
         """Keep the mapping as a laboratory layout; its name."""
         from fluiddesk.services.lab_intake.mapping import layout_of, save_layout
 
-        layout = layout_of(found, mapped, name=name, laboratory=laboratory)
+        layout = layout_of(found, mapped, name=name, laboratory=laboratory, date_forms=date_forms)
         return save_layout(self.place, layout, title=title, moment=moment)

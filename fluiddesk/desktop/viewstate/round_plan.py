@@ -116,6 +116,8 @@ class RoundPlan:
         self.crews: tuple[Crew, ...] = facts.crews
         self._site = ""
         self._visits: dict[bytes, Planned] = {}
+        self._in_order: tuple[Planned, ...] | None = None
+        self._rows: tuple[BoardRow, ...] | None = None
         for visit in facts.plan.visits:
             one = Planned(key=_proposal_key(visit), visit=visit, standing=Standing.PROPOSED)
             self._visits[one.key] = one
@@ -126,8 +128,10 @@ class RoundPlan:
     @property
     def visits(self) -> tuple[Planned, ...]:
         """Every visit of the sites shown, by site, area, machine and day."""
-        shown = [one for one in self._visits.values() if self._site in ("", one.visit.site)]
-        return tuple(sorted(shown, key=_place))
+        if self._in_order is None:
+            shown = [one for one in self._visits.values() if self._site in ("", one.visit.site)]
+            self._in_order = tuple(sorted(shown, key=_place))
+        return self._in_order
 
     @property
     def every(self) -> Mapping[bytes, Planned]:
@@ -174,6 +178,7 @@ class RoundPlan:
     def show_site(self, site: str) -> None:
         """Show one site alone; "" for all."""
         self._site = site
+        self._forget_order()
 
     def show_kept(self, kept: Sequence[Visit]) -> None:
         """Take over the saved visits as they were read anew."""
@@ -189,6 +194,7 @@ class RoundPlan:
             standing = standings.get(visit.state, Standing.DONE)
             held[visit.id] = Planned(key=visit.id, visit=visit, standing=standing)
         self._visits = held
+        self._forget_order()
 
     def move(self, key: bytes, to: date) -> bool:
         """Put a visit on another day; no day before today. Whether it moved."""
@@ -196,6 +202,7 @@ class RoundPlan:
         if one is None or to < self.today or to == one.visit.planned_on:
             return False
         self._visits[key] = replace(one, visit=replace(one.visit, planned_on=to))
+        self._forget_order()
         return True
 
     def leave_out(self, keys: Iterable[bytes]) -> None:
@@ -203,6 +210,7 @@ class RoundPlan:
         for key in keys:
             if key in self._visits and not self._visits[key].is_kept:
                 del self._visits[key]
+        self._forget_order()
 
     def take_days(self, before: "RoundPlan") -> None:
         """Lay proposals where they had been moved, as far as the same bottles are proposed."""
@@ -217,6 +225,14 @@ class RoundPlan:
     @property
     def rows(self) -> tuple[BoardRow, ...]:
         """The rows of the time bar: each site with its crews' days, then its machines."""
+        if self._rows is None:
+            self._rows = self._laid_out()
+        return self._rows
+
+    def _forget_order(self) -> None:
+        self._in_order = self._rows = None
+
+    def _laid_out(self) -> tuple[BoardRow, ...]:
         by_site: dict[str, list[Planned]] = defaultdict(list)
         for one in self.visits:
             by_site[one.visit.site].append(one)

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol
 
 from PySide6.QtCore import QAbstractItemModel, Qt, Signal
 from PySide6.QtWidgets import (
@@ -26,6 +26,7 @@ from fluiddesk.desktop.viewstate.interval_compliance import (
     Period,
     Wanted,
     compliance_shown,
+    counts_of,
     event_cells,
     events_of,
     table_cells,
@@ -54,6 +55,13 @@ _GROUPS: Final = {
 }
 
 
+class EventLines(Protocol):
+    """The table of due events."""
+
+    def show(self, lines: Sequence[EventLine]) -> None:
+        """Show these events."""
+
+
 class ComplianceView(QWidget):
     """Measures what was owed against what was done.
 
@@ -70,7 +78,7 @@ class ComplianceView(QWidget):
     def __init__(
         self,
         groups: tuple[KeyedLines, QAbstractItemModel],
-        events: tuple[KeyedLines, QAbstractItemModel],
+        events: tuple[EventLines, QAbstractItemModel],
         calls: SamplingCalls,
         *,
         work: PageWork,
@@ -276,11 +284,11 @@ class ComplianceView(QWidget):
         if shown is None:
             return
         self._part = part or self._part
-        for one in EventPart:
-            self.parts.show_count(one.value, len(events_of(shown, self._group, one)))
+        for one, count in counts_of(shown, self._group).items():
+            self.parts.show_count(one.value, count)
         self.parts.press(self._part.value)
         self._listed = events_of(shown, self._group, self._part)
-        self._event_lines.show([(line.compartment_id, event_cells(line)) for line in self._listed])
+        self._event_lines.show(self._listed)
         name = self._group or self.tr("All")
         self._title.setText(f"{name}: {counted(len(self._listed), 'due event')}")
 

@@ -65,7 +65,7 @@ class DueView(QWidget):
             {
                 DueColumn.STATE: 104,
                 DueColumn.MACHINE: 84,
-                DueColumn.BASIS: 112,
+                DueColumn.BASIS: 136,
                 DueColumn.DUE_ON: 96,
                 DueColumn.HOURS: 84,
                 DueColumn.VISIT: 96,

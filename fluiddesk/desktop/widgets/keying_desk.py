@@ -42,11 +42,13 @@ class KeyingDesk(QWidget):
     Signals:
         saved: what saving came to (``SavedReport``).
         left: the report was put aside, parked or dropped.
+        other_asked: the report belongs to another bottle, whose code is given.
         stale: another desk was quicker: the bottle must be opened again.
     """
 
     saved = Signal(object)
     left = Signal()
+    other_asked = Signal(str)
     stale = Signal()
 
     def __init__(self, *, clock: Clock, theme: Theme, background: Background) -> None:
@@ -246,6 +248,10 @@ class KeyingDesk(QWidget):
             return
         self._pause.stop()
         self.notice.clear()
+        if warning.other_bottle and answer is Answer.CORRECTED:
+            self.keeper.keep()
+            self.keeper.when_settled(lambda: self.other_asked.emit(warning.other_bottle))
+            return
         report, moment = state.report, self._clock.moment()
         self.keeper.perform(
             lambda draft: calls.answer(report, draft, warning, answer, moment=moment)

@@ -89,6 +89,7 @@ class KeyingGrid(FactTable):
         self.setItemDelegate(self._delegate)
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerItem)
         self.field = QLineEdit(self.viewport())
         self.field.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.field.setStyleSheet("min-height: 0; padding: 0 4px; border-radius: 0;")

@@ -98,6 +98,7 @@ class KeyingView(QWidget):
         self.desk.saved.connect(self._saved)
         self.desk.left.connect(self.to_queue)
         self.desk.stale.connect(self._open_again)
+        self.desk.other_asked.connect(self._move_to)
         self.held.left.connect(self.to_queue)
         self.held.changed.connect(self.changed)
         for keys, then in (("Ctrl+B", self.to_bottle), ("Esc", self._escape)):
@@ -258,6 +259,27 @@ class KeyingView(QWidget):
         if self._report is not None:
             self.desk.close_report()
             self._find(self._report.bottle_code, layout=self._report.layout, asks=False)
+
+    def _move_to(self, code: str) -> None:
+        """Key what was typed for the bottle it belongs to."""
+        state, calls = self.desk.state, self.calls
+        if state is None:
+            return
+        report, draft = state.report, state.draft
+        moment, today = self._clock.moment(), self._clock.today()
+        self._work.start(
+            lambda _: calls.move(report, draft, code, moment=moment, today=today),
+            done=lambda moved: self._moved(*moved),
+            refusal=self.tr("The report stays with bottle {0}").format(report.bottle_code),
+            label=self.tr("Moving the report to bottle {0}").format(code),
+            saves=True,
+        )
+
+    def _moved(self, report: OpenReport, draft: Draft) -> None:
+        self._report = report
+        self.bottle.show_report(report)
+        self._key(report, draft, resumes=False)
+        self.refresh()
 
     def _row_opened(self, row: QueueRow) -> None:
         line = row.line

@@ -162,6 +162,7 @@ class MappingView(QWidget):
         self.drop_area.choose_pressed.connect(self.choose_file)
         self.aside_button.clicked.connect(self.choose_file)
         self.reading.changed.connect(self._read_again)
+        self.reading.days_chosen.connect(self._check)
         self.table.row_chosen.connect(self.panel.show_row)
         self.table.row_opened.connect(lambda _: self.panel.carries.setFocus())
         self.panel.chosen.connect(self._mapping_changed)
@@ -228,6 +229,7 @@ class MappingView(QWidget):
         self.table.span_headings([n for n, row in enumerate(state.rows) if row.guess is None])
         self.panel.show_state(state)
         self.reading.show_look(found.look)
+        self.reading.show_days(found.guess.date_forms)
         self._show_raw(found)
         notes = "  ".join(found.guess.notes)
         self._notes.setText(notes)
@@ -279,7 +281,7 @@ class MappingView(QWidget):
         state, calls = self.state, self.calls
         if state is None:
             return
-        found, mapped = state.found, state.mapped
+        found, mapped, forms = state.found, state.mapped, self.reading.date_forms
         name, laboratory = self.name.text().strip(), self.laboratory.text().strip()
 
         def failed(error: Exception) -> None:
@@ -289,7 +291,9 @@ class MappingView(QWidget):
                 self._background.failed.emit(self.tr("Checking the layout"), error)
 
         self._background.run(
-            lambda _: calls.check(found, mapped, name=name, laboratory=laboratory or name),
+            lambda _: calls.check(
+                found, mapped, name=name, laboratory=laboratory or name, date_forms=forms
+            ),
             done=lambda _: self._show_reason(""),
             failed=failed,
             label=self.tr("Checking the layout"),
@@ -307,11 +311,17 @@ class MappingView(QWidget):
         if state is None or path is None:
             return
         found, mapped, moment = state.found, state.mapped, self._clock.moment()
-        name = self.name.text().strip()
+        name, forms = self.name.text().strip(), self.reading.date_forms
         laboratory = self.laboratory.text().strip() or name
         self._work.start(
             lambda _: calls.save(
-                found, mapped, name=name, laboratory=laboratory, title=laboratory, moment=moment
+                found,
+                mapped,
+                name=name,
+                laboratory=laboratory,
+                date_forms=forms,
+                title=laboratory,
+                moment=moment,
             ),
             done=lambda made: self.saved.emit(path, made),
             refusal=self.tr("The layout was not saved"),

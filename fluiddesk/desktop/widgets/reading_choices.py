@@ -1,5 +1,6 @@
 """How a file is read: each rule's finding shown, and changeable at once."""
 
+from collections.abc import Sequence
 from typing import Final
 
 from PySide6.QtCore import Qt, Signal
@@ -7,6 +8,7 @@ from PySide6.QtGui import QIntValidator
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.file_mapping import day_words
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.lab_intake.mapping import ReadingChoices, TableLook
 
@@ -14,6 +16,7 @@ LAST_ROW: Final = 400
 """Headings are looked for so far down."""
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
 _DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
+_DAY_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%b-%Y")
 _MARKS = {".": "point", ",": "comma"}
 
 
@@ -22,9 +25,11 @@ class ReadingBar(QWidget):
 
     Signals:
         changed: a rule was overruled, or given its way again.
+        days_chosen: another way to read days was chosen.
     """
 
     changed = Signal()
+    days_chosen = Signal()
 
     def __init__(self, theme: Theme) -> None:
         super().__init__()
@@ -36,6 +41,7 @@ class ReadingBar(QWidget):
         self.header.setValidator(QIntValidator(1, LAST_ROW, self))
         self.header.setFixedWidth(48)
         self.header.setAlignment(Qt.AlignmentFlag.AlignRight)
+        self.days = QComboBox()
         self.sheet = QComboBox()
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(0, 0, 0, 0)
@@ -47,11 +53,13 @@ class ReadingBar(QWidget):
             (self.encoding, self.tr("Encoding")),
             (self.delimiter, self.tr("Columns parted by")),
             (self.mark, self.tr("Decimal mark")),
+            (self.days, self.tr("Days")),
         ):
             self._add(part, words, theme)
         self._row.addStretch(1)
         for combo in (self.encoding, self.delimiter, self.mark, self.sheet):
             combo.activated.connect(lambda _: self.changed.emit())
+        self.days.activated.connect(lambda _: self.days_chosen.emit())
         self.header.editingFinished.connect(self._header_edited)
         self._shown_header = 0
         self._own_header: int | None = None
@@ -75,10 +83,21 @@ class ReadingBar(QWidget):
             header_row=self._own_header,
         )
 
+    @property
+    def date_forms(self) -> tuple[str, ...]:
+        """How days are read, where a person chose; empty where the rule holds."""
+        chosen = self.days.currentData()
+        return (chosen,) if chosen else ()
+
+    def show_days(self, found: Sequence[str]) -> None:
+        """Show how days are read: the way found first, then every other."""
+        words = {form: day_words(form) for form in (*found, *_DAY_FORMS)}
+        _fill(self.days, words[found[0]] if found else self.tr("none"), words)
+
     def forget(self) -> None:
         """Let the rules hold again: another file is looked at."""
         self._own_header = None
-        for combo in (self.encoding, self.delimiter, self.mark, self.sheet):
+        for combo in (self.encoding, self.delimiter, self.mark, self.sheet, self.days):
             combo.clear()
 
     def show_look(self, look: TableLook) -> None:

@@ -1,7 +1,7 @@
 """Everything the store keeps of one box, fetched in one reading, then worked on outside of it."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Final
 
@@ -9,7 +9,7 @@ from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.fleet import Compartment
 from fluiddesk.domain.identity import CompartmentId, SampleId
 from fluiddesk.domain.limits.assessment import reference_matrix
-from fluiddesk.domain.limits.limit_set import limits_in_force, set_in_force
+from fluiddesk.domain.limits.limit_set import has_ended, limits_in_force, set_in_force
 from fluiddesk.domain.samples import Sample, SampleColumns
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.compartment_history.earlier import joined, standing, without_copies
@@ -153,19 +153,25 @@ def series_of(found: Fetched, catalogue: Catalogue) -> tuple[AnalyteSeries, ...]
 
 def held_limits(found: Fetched) -> tuple[HeldLimits, ...]:
     """Which limits held over which run of samples, without a gap."""
-    days = found.columns.taken_on.tolist() if found.columns is not None else []
-    sets = [set_in_force(found.rulebook.sets, date.fromordinal(int(day))) for day in days]
+    ordinals = found.columns.taken_on.tolist() if found.columns is not None else []
     runs: list[HeldLimits] = []
-    for place, one in enumerate(sets):
-        name = f"{one.number} {one.name}" if one else ""
-        if runs and runs[-1].limit_set == name:
-            last = runs.pop()
-            runs.append(
-                HeldLimits(first=last.first, last=place, limit_set=name, limits=last.limits)
-            )
+    last_key: tuple[object, ...] = ()
+    for place, day in enumerate(date.fromordinal(int(one)) for one in ordinals):
+        one = set_in_force(found.rulebook.sets, day)
+        # Within one set limits change only where a limit that was switched off holds again.
+        ended = (
+            tuple(at for at, row in enumerate(one.limits) if row.is_off and has_ended(row, day))
+            if one
+            else ()
+        )
+        key = (one.number if one else None, ended)
+        if runs and key == last_key:
+            runs[-1] = replace(runs[-1], last=place)
             continue
-        limits = limits_in_force(one.limits, found.box.box) if one else []
+        limits = limits_in_force(one.limits, found.box.box, day) if one else []
+        name = f"{one.number} {one.name}" if one else ""
         runs.append(HeldLimits(first=place, last=place, limit_set=name, limits=limits))
+        last_key = key
     return tuple(runs)
 
 

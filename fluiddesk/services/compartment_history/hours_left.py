@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from fluiddesk.domain.analytes import Analyte
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.domain.trends.first_passage import (
@@ -28,7 +29,7 @@ from fluiddesk.services.compartment_history.fill_rates import BoxRates, since_co
 from fluiddesk.services.compartment_history.forecast_facts import AnalyteClock, HoursLeft
 from fluiddesk.services.compartment_history.sisters import Sisters, no_group
 from fluiddesk.services.compartment_history.story import BoxStory
-from fluiddesk.services.compartment_history.targets import Target, targets_of
+from fluiddesk.services.compartment_history.targets import Target, past_urgent, targets_of
 
 FloatArray = NDArray[np.float64]
 
@@ -77,6 +78,9 @@ def hours_left(
     """Hours until the first limit over all analytes of a box."""
     on = date.fromordinal(int(story.columns.taken_on[-1]))
     since = _hours_since(story, clock)
+    past = past_urgent(series)
+    if past:
+        return _none_left(*past, on, since)
     targets = targets_of(series, story.columns.analytes)
     if not targets:
         why = "Not enough to say: no limit is set for anything that builds up in this box."
@@ -84,9 +88,6 @@ def hours_left(
         return HoursLeft(
             counted_from_on=on, is_enough=False, why=why, missing=missing, sentence=why
         )
-    past = [one for one in targets if one.is_past and one.severity is Severity.URGENT]
-    if past:
-        return _none_left(past[0], on, since)
     targets = [one for one in targets if not one.is_past]
     if not targets:
         why = "No limit further out: every limit of what builds up has been reached."
@@ -250,10 +251,10 @@ def _loss_between(story: BoxStory, rows: NDArray[np.intp], place: int) -> float:
 # --- what is said ---------------------------------------------------------------------------------
 
 
-def _none_left(past: Target, on: date, since: float) -> HoursLeft:
-    why = f"None left: {past.analyte.name.lower()} is past its Urgent limit already."
+def _none_left(analyte: Analyte, bound: float, on: date, since: float) -> HoursLeft:
+    why = f"None left: {analyte.name.lower()} is past its Urgent limit already."
     return HoursLeft(
-        p10=0.0, p50=0.0, p90=0.0, analyte=past.analyte, severity=past.severity, bound=past.bound,
+        p10=0.0, p50=0.0, p90=0.0, analyte=analyte, severity=Severity.URGENT, bound=bound,
         chance_before_due=1.0, counted_from_on=on, hours_since=since, why=why, sentence=why,
     )  # fmt: skip
 

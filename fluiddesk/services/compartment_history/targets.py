@@ -93,6 +93,24 @@ def targets_of(series: Sequence[AnalyteSeries], numbers: Sequence[int]) -> list[
     return found
 
 
+def past_urgent(series: Sequence[AnalyteSeries]) -> tuple[Analyte, float] | None:
+    """An analyte that stands past an Urgent bound already, and the bound; the worst of them.
+
+    Of any analyte, also of those that come by events: where the box is past its limit there are no
+    hours left, whatever brought it there.
+    """
+    found = [
+        (one.weight, -one.analyte.number, one.analyte, band.urgent)
+        for one in series
+        for band in one.bands
+        if band.kind in _LEVELS and band.urgent is not None and _reached(one, band.urgent, band)
+    ]
+    if not found:
+        return None
+    _, _, analyte, bound = max(found, key=lambda one: one[:2])
+    return analyte, bound
+
+
 def _target(
     series: AnalyteSeries, band: LimitBand, wanted: Severity, numbers: Sequence[int]
 ) -> Target | None:

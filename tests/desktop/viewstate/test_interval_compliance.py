@@ -11,6 +11,7 @@ from fluiddesk.desktop.viewstate.interval_compliance import (
     Period,
     Wanted,
     compliance_shown,
+    counts_of,
     event_cells,
     events_of,
     table_cells,
@@ -36,6 +37,9 @@ def test_that_every_line_opens_to_as_many_events_as_it_counts(fleet: Fleet, by: 
         assert len(events_of(found, line.group, EventPart.ALL)) == line.measures.due
         excused = events_of(found, line.group, EventPart.EXCUSED)
         assert len(excused) == line.measures.excused
+        counts = counts_of(found, line.group)
+        for part in EventPart:
+            assert counts[part] == len(events_of(found, line.group, part))
 
 
 def test_that_what_was_not_on_time_is_listed_with_its_outcome(fleet: Fleet) -> None:
