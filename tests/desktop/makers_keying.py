@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from fluiddesk.domain.errors import OperatorError
 
 CODE = "26K-01032-8"
+OTHER_CODE = "26K-01033-6"
 BOX = CompartmentId(b"b" * 16)
 
 
@@ -214,6 +215,16 @@ class MadeUpKeying:
         if draft.cells.get("Fe") == "220":
             slip = make_warning()
             found.append(replace(slip, answer=draft.answers.get(slip.key)))
+        if draft.cells.get("Fe") == "999":
+            found.append(
+                make_warning(
+                    "",
+                    kind=WarningKind.OTHER_BOTTLE,
+                    other_bottle=OTHER_CODE,
+                    proposed="",
+                    told=f"The values fit bottle {OTHER_CODE} better.",
+                )
+            )
         missing = tuple(
             one.key for one in report.cells if one.is_expected and not draft.cells.get(one.key)
         )
@@ -246,6 +257,13 @@ class MadeUpKeying:
 
     def drop(self, draft: Draft, *, moment: Any) -> None:
         self.asked.append("drop")
+
+    def move(
+        self, report: OpenReport, draft: Draft, code: str, *, moment: Any, today: Any
+    ) -> tuple[OpenReport, Draft]:
+        self.asked.append(("move", report.bottle_code, code))
+        self.stored = replace(draft, bottle_code=code, id=b"o" * 16, version=1)
+        return replace(report, bottle_code=code, machine="EX-02"), self.stored
 
     def save(self, report: OpenReport, draft: Draft, *, moment: Any, today: Any) -> SavedReport:
         self.asked.append(("save", dict(draft.cells)))

@@ -44,7 +44,7 @@ class TakingModel(FactModel):
             FactColumn(title=self.tr("Added, l"), is_number=True, tip=self.tr("0 is an answer")),
             FactColumn(title=self.tr("Changed"), tip=self.tr("The fluid, at this visit: y or n")),
             FactColumn(title=self.tr("Filter"), tip=self.tr("Changed at this visit: y or n")),
-            FactColumn(title=self.tr("Note, or why not taken")),
+            FactColumn(title=self.tr("Note"), tip=self.tr("Or why it was not taken")),
         )
 
     def show(self, draft: TakingDraft | None) -> None:

@@ -3,12 +3,11 @@
 from functools import partial
 from pathlib import Path
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QKeyEvent, QKeySequence, QShowEvent
 from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
-from fluiddesk.charts.look import Look
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.models.sampling_tables import SamplingTables
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
@@ -31,7 +30,7 @@ from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.round_acts import RoundActs
-from fluiddesk.desktop.widgets.section_bar import SectionBar
+from fluiddesk.desktop.widgets.section_bar import SectionBar, look_of
 from fluiddesk.desktop.widgets.taking_view import TakingView
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
 from fluiddesk.desktop.widgets.visits_view import VisitsView
@@ -144,7 +143,7 @@ class SamplingScreen(QWidget):
                 ("compliance", self.tr("Compliance")),
                 ("crews", self.tr("Crews and service days")),
             ),
-            _look(theme),
+            look_of(theme),
             self,
         )
         self.stack = QStackedWidget()
@@ -224,7 +223,7 @@ class SamplingScreen(QWidget):
         for part in (self._sentence, self._about, self.notice, self.acts, self.box_acts, *views):
             part.apply_theme(theme)
         self._tables.apply_theme(theme)
-        self.sections.apply_look(_look(theme))
+        self.sections.apply_look(look_of(theme))
 
     def show_section(self, key: str) -> None:
         """Turn to a section; a key that is none of this page's changes nothing."""
@@ -371,7 +370,11 @@ class SamplingScreen(QWidget):
             self._is_telling = False
 
     def _tell(self, title: str, text: str) -> None:
+        at = self.focusWidget()
         self.notice.say(title, text, [(self.tr("Close"), self.notice.clear)])
+        # Whoever moves visits by keys goes on moving them; Esc closes the notice.
+        if at is not None and at.isVisible():
+            at.setFocus()
 
     def _tell_failure(self, error: Exception, title: str) -> None:
         if isinstance(error, OperatorError):
@@ -387,13 +390,11 @@ class SamplingScreen(QWidget):
             self.show_section("due")
             self.due.filter_box.setFocus()
             self.due.filter_box.selectAll()
+        elif event.key() == Qt.Key.Key_Escape:
+            self.notice.clear()
         else:
             super().keyPressEvent(event)
 
 
 def _boxes(visit: Visit) -> frozenset[bytes]:
     return frozenset(box.compartment_id for box in visit.open_boxes)
-
-
-def _look(theme: Theme) -> Look:
-    return Look(colors=theme.colors, body=theme.body, small=theme.small, strong=theme.strong)

@@ -38,6 +38,10 @@ LONG_WORDS: Final = {
     "sign": "Sign of the value",
 }
 NOT_USED: Final = "not used"
+DAY_FORMS: Final = (
+    *("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%b-%Y", "%d.%m.%y", "%Y/%m/%d"),
+    "%Y-%m-%d %H:%M:%S",
+)
 _EXAMPLES: Final = 4
 _MASS_IN_VOLUME: Final = re.compile(r"[kmuµ]?g/(m|d)?[lL]")
 
@@ -158,6 +162,16 @@ class MappingState:
             self._mapped[row] = replace(self._mapped[row], density_kg_l=self.density_kg_l)
         self.by_hand.add(row)
 
+    @property
+    def date_forms(self) -> tuple[str, ...]:
+        """Forms that read every example of the columns said to hold days, the likeliest first."""
+        days = {at for at, one in self._mapped.items() if _is_day(one)}
+        if self.found.guess.date_forms and not days & self.by_hand:
+            return self.found.guess.date_forms
+        cells = [cell for at in days for cell in self.guess(at).cells]
+        forms = dict.fromkeys((*self.found.guess.date_forms, *DAY_FORMS))
+        return tuple(form for form in forms if cells and all(_reads(form, one) for one in cells))
+
     def carries(self, row: int) -> str:
         """What a row carries, in words."""
         one = self._mapped[row]
@@ -240,6 +254,18 @@ def name_for(path: Path) -> str:
     """
     words = re.findall(r"[a-z]+", path.stem.casefold())
     return "_".join(words)[:30] or "laboratory"
+
+
+def _is_day(one: MappedColumn) -> bool:
+    return one.kind == "role" and one.code.endswith("_on")
+
+
+def _reads(form: str, text: str) -> bool:
+    try:
+        datetime.strptime(text.strip(), form).replace(tzinfo=UTC)
+    except ValueError:
+        return False
+    return True
 
 
 def day_words(form: str) -> str:

@@ -104,15 +104,16 @@ class KeyingCalls:
     ) -> "tuple[OpenReport, Draft]":
         """Hand what was typed to the bottle it belongs to, and drop the draft of this one.
 
-        A draft begun for that bottle is left as it is. Should the program end between, both drafts
-        are there: nothing is lost.
+        Where a report was begun for that bottle, both drafts stay as they are. Should the program
+        end between the steps, both are there: nothing is lost.
         """
         other = self.open_report(code, layout=report.layout, today=today)
         found = self.open_draft(other, moment=moment)
-        if not any(text.strip() for text in found.cells.values()):
-            heads = {**draft.heads, **found.heads}
-            given = replace(found, heads=heads, cells=dict(draft.cells))
-            found = self.keep(other, given, moment=moment)
+        if any(text.strip() for text in found.cells.values()):
+            return other, found
+        heads = {**draft.heads, **found.heads}
+        given = replace(found, heads=heads, cells=dict(draft.cells))
+        found = self.keep(other, given, moment=moment)
         self.drop(draft, moment=moment)
         return other, found
 

@@ -354,13 +354,16 @@ class KeyingDesk(QWidget):
             self.keeper.when_settled(self.left.emit)
 
     def _ask_park(self) -> None:
-        park = (self.tr("Park the report"), self._park)
+        told = self.tr("It waits under Warnings open until somebody knows more. Nothing is lost.")
+        self._ask(self.tr("Park the report?"), told, self.tr("Park the report"), self._park)
+
+    def _ask_drop(self) -> None:
+        told = self.tr("The bottle stays at the laboratory and can be keyed anew.")
+        self._ask(self.tr("Drop what was typed?"), told, self.tr("Drop the draft"), self._drop)
+
+    def _ask(self, title: str, told: str, deed: str, then: Callable[[], None]) -> None:
         stay = (self.tr("Go on keying"), self.notice.clear)
-        self.notice.say(
-            self.tr("Park the report?"),
-            self.tr("It waits under Warnings open until somebody knows more. Nothing is lost."),
-            [park, stay],
-        )
+        self.notice.say(title, told, [(deed, then), stay])
 
     def _park(self) -> None:
         calls = self._calls
@@ -369,15 +372,6 @@ class KeyingDesk(QWidget):
             self.notice.clear()
             self.keeper.perform(lambda draft: calls.park(draft, note="", moment=moment))
             self.keeper.when_settled(self.left.emit)
-
-    def _ask_drop(self) -> None:
-        drop = (self.tr("Drop the draft"), self._drop)
-        stay = (self.tr("Go on keying"), self.notice.clear)
-        self.notice.say(
-            self.tr("Drop what was typed?"),
-            self.tr("The bottle stays at the laboratory and can be keyed anew."),
-            [drop, stay],
-        )
 
     def _drop(self) -> None:
         self._keep()

@@ -229,7 +229,6 @@ class MappingView(QWidget):
         self.table.span_headings([n for n, row in enumerate(state.rows) if row.guess is None])
         self.panel.show_state(state)
         self.reading.show_look(found.look)
-        self.reading.show_days(found.guess.date_forms)
         self._show_raw(found)
         notes = "  ".join(found.guess.notes)
         self._notes.setText(notes)
@@ -271,17 +270,21 @@ class MappingView(QWidget):
         if state is None or self._path is None:
             return
         self.columns.show_again()
+        self.reading.show_days(state.date_forms)
         self.head.setText(f"{self._path.name}: {state.sentence}")
         self.density.setVisible(state.needs_density)
         self._labels[-1].setVisible(state.needs_density)
         self._check()
+
+    def _date_forms(self, state: MappingState) -> tuple[str, ...]:
+        return self.reading.date_forms or state.date_forms
 
     def _check(self) -> None:
         """Try the layout on another thread: what keeps it from being saved is told at once."""
         state, calls = self.state, self.calls
         if state is None:
             return
-        found, mapped, forms = state.found, state.mapped, self.reading.date_forms
+        found, mapped, forms = state.found, state.mapped, self._date_forms(state)
         name, laboratory = self.name.text().strip(), self.laboratory.text().strip()
 
         def failed(error: Exception) -> None:
@@ -311,7 +314,7 @@ class MappingView(QWidget):
         if state is None or path is None:
             return
         found, mapped, moment = state.found, state.mapped, self._clock.moment()
-        name, forms = self.name.text().strip(), self.reading.date_forms
+        name, forms = self.name.text().strip(), self._date_forms(state)
         laboratory = self.laboratory.text().strip() or name
         self._work.start(
             lambda _: calls.save(

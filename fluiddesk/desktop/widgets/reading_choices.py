@@ -8,7 +8,7 @@ from PySide6.QtGui import QIntValidator
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
-from fluiddesk.desktop.viewstate.file_mapping import day_words
+from fluiddesk.desktop.viewstate.file_mapping import DAY_FORMS, day_words
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.services.lab_intake.mapping import ReadingChoices, TableLook
 
@@ -16,7 +16,6 @@ LAST_ROW: Final = 400
 """Headings are looked for so far down."""
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
 _DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
-_DAY_FORMS = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%b-%Y")
 _MARKS = {".": "point", ",": "comma"}
 
 
@@ -91,7 +90,7 @@ class ReadingBar(QWidget):
 
     def show_days(self, found: Sequence[str]) -> None:
         """Show how days are read: the way found first, then every other."""
-        words = {form: day_words(form) for form in (*found, *_DAY_FORMS)}
+        words = {form: day_words(form) for form in (*found, *DAY_FORMS)}
         _fill(self.days, words[found[0]] if found else self.tr("none"), words)
 
     def forget(self) -> None:

@@ -8,7 +8,12 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QSizePolicy, QWidget
 
 from fluiddesk.charts.look import Look
 from fluiddesk.charts.trend_switches import ChoiceButton
-from fluiddesk.desktop.theme import MARGIN
+from fluiddesk.desktop.theme import MARGIN, Theme
+
+
+def look_of(theme: Theme) -> Look:
+    """What the names of sections are drawn with."""
+    return Look(colors=theme.colors, body=theme.body, small=theme.small, strong=theme.strong)
 
 
 class SectionBar(QWidget):

@@ -97,6 +97,9 @@ class VisitPanel(QWidget):
         column.addSpacing(STEP)
         column.addWidget(self.table, 1)
         column.addLayout(self._box_line())
+        # Takes the room of the table where several visits are told together.
+        self._room = QWidget()
+        column.addWidget(self._room, 1)
         column.setAlignment(Qt.AlignmentFlag.AlignTop)
 
     def _box_line(self) -> QHBoxLayout:
@@ -153,8 +156,11 @@ class VisitPanel(QWidget):
             label.setText(words)
             label.setVisible(bool(words))
         self.table.setVisible(is_one)
+        self._room.setVisible(not is_one)
         has_codes = is_one and any(box.bottle_code for box in first.visit.boxes)
         self.table.setColumnHidden(_BOTTLE, not has_codes)
+        # There is room for one of them beside the box's name; the tooltip tells the window.
+        self.table.setColumnHidden(_DUE, has_codes)
         self._offer(some)
         join = self._buttons["join"]
         join.setVisible(join_to is not None)

@@ -171,7 +171,8 @@ def _out(
         station, since = _station(trail, sample.state, _days(sample.taken_on))
         lane = _lane(trail, shipments)
         days = max(now - since, 0.0)
-        alarm = _alarm(station)
+        # Where no hand-over was kept, only the whole way is known.
+        alarm = _alarm(station) if trail.moments else _usual_way()
         gone = now - trail.moments.get(Step.SHIPPED, since)
         limit = lanes.get(lane, _usual_way())
         is_away = station in (Step.SHIPPED, Step.RECEIVED)

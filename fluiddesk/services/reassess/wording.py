@@ -96,7 +96,7 @@ def _beside_others(rule: FiredRule, unit: str) -> str:
     """The comparison of kinds that look at other samples or at a grade."""
     given = {name: f"{value:g}" for name, value in rule.inputs}
     start = f" from {given['start']}" if "start" in given else ""
-    hours = f" over {given['hours']} h" if "hours" in given else ""
+    hours = f" over {dict(rule.inputs)['hours']:.0f} h" if "hours" in given else ""
     other = f" ({given['other_side']})" if "other_side" in given else ""
     edge = f" ({given['edge']})" if "edge" in given else ""
     expected = dict(rule.inputs).get("expected")

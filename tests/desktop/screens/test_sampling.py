@@ -203,6 +203,11 @@ def test_that_no_visit_is_moved_into_the_past(qtbot: QtBot, screen: SamplingScre
     qtbot.keyClick(board, KEY.Key_Left)
     assert "passed" in screen.notice.text
     assert current(screen).visit.planned_on == LAST_DAY
+    assert board.hasFocus()
+    qtbot.keyClick(board, KEY.Key_Right)
+    assert current(screen).visit.planned_on == LAST_DAY + timedelta(days=1)
+    qtbot.keyClick(screen, KEY.Key_Escape)
+    assert not screen.notice.text
 
 
 def test_that_a_move_somebody_else_forestalled_is_told_and_shown_as_stored(

@@ -79,6 +79,14 @@ def test_that_a_list_of_values_shows_its_names_under_a_heading(tmp_path: Path) -
     assert any(offer.kind == "long" for offer in state.offers())
 
 
+def test_that_days_of_a_column_chosen_by_hand_find_their_form(tmp_path: Path) -> None:
+    state = state_of(tmp_path, WIDE.replace(";x", ";31.05.2026").replace(";y", ";01.06.2026"))
+    assert state.date_forms == ()
+    order = row_of(state, "Order")
+    state.choose_offer(order, Offer(kind="role", code="sampled_on", words="Sampled on"))
+    assert state.date_forms == ("%d.%m.%Y",)
+
+
 @pytest.mark.parametrize(("unit", "density"), [("mg/L", 0.87), ("g/L", 0.87), ("1/mL", None)])
 def test_that_a_mass_in_a_volume_asks_for_the_density(
     tmp_path: Path, unit: str, density: float | None

@@ -22,6 +22,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
 )
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.lab_intake.facts import RowFate
+from fluiddesk.services.lab_intake.revised import ValueChange
 from tests.desktop.makers_results import (
     full_preview,
     make_past,
@@ -212,3 +213,12 @@ def test_that_a_row_without_an_issue_number_shows_none() -> None:
     state = PreviewState(make_preview([make_row(2, issue=0)]))
     assert state.text(state[0], RowColumn.ISSUE) == ""
     assert "issue" not in row_line(state[0], "")
+
+
+def test_that_a_revised_row_tells_what_it_changed() -> None:
+    row = make_row(
+        3,
+        fate=RowFate.REVISION,
+        revised=(ValueChange(name="Iron", before="21 mg/kg", after="12 mg/kg"),),
+    )
+    assert "Revised: Iron 12 mg/kg, was 21 mg/kg." in row_line(row, "Nothing to say.")

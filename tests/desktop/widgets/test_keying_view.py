@@ -16,6 +16,7 @@ from fluiddesk.wiring import Clock
 from tests.desktop.makers_keying import (
     BOX,
     CODE,
+    OTHER_CODE,
     MadeUpKeying,
     make_cell,
     make_line,
@@ -318,6 +319,21 @@ def test_that_the_setting_of_the_second_entry_is_kept(
     view.queue.second.activated.emit(2)
     idle(view, qtbot)
     assert calls.setting.mode == "other"
+
+
+def test_that_a_report_that_fits_another_bottle_is_keyed_for_that_one(
+    view: KeyingView, qtbot: QtBot, calls: MadeUpKeying
+) -> None:
+    keying(view, qtbot)
+    type_texts(view, qtbot, Cu="3", Fe="999")
+    assert view.desk.side.warnings.take_button.text().startswith(f"Key it for bottle {OTHER_CODE}")
+    qtbot.keyClick(view.desk.grid.field, Qt.Key.Key_F6)
+    qtbot.waitUntil(lambda: view.bottle.whose == "EX-02  Engine")
+    idle(view, qtbot)
+    assert ("move", CODE, OTHER_CODE) in calls.asked
+    assert view.desk.state is not None
+    assert view.desk.state.draft.cells == {"Cu": "3", "Fe": "999"}
+    assert view.desk.state.report.bottle_code == OTHER_CODE
 
 
 def test_that_an_empty_queue_says_what_to_do(

@@ -138,6 +138,26 @@ def test_that_a_saved_description_hands_the_file_on(
     assert {one.code for one in mapped if one.kind == "result"} == {"iron", "copper"}
 
 
+def test_that_days_that_can_be_read_two_ways_are_decided_by_a_person(
+    view: MappingView, qtbot: QtBot, tmp_path: Path
+) -> None:
+    text = (
+        WIDE.replace("Order", "Sampled on")
+        .replace(";x", ";05/06/2026")
+        .replace(";y", ";07/06/2026")
+    )
+    described(view, qtbot, tmp_path, text=text)
+    assert "Day and month cannot be told apart" in view._notes.text()
+    assert view.reading.date_forms == ()
+    days = view.reading.days
+    days.setCurrentIndex(days.findText("06/30/2026"))
+    days.activated.emit(days.currentIndex())
+    idle(view, qtbot)
+    view.save()
+    idle(view, qtbot)
+    assert KeptCalls.kept[0][1]["date_forms"] == ("%m/%d/%Y",)
+
+
 def test_that_a_name_no_layout_can_have_is_told_before_saving(
     view: MappingView, qtbot: QtBot, tmp_path: Path
 ) -> None:
