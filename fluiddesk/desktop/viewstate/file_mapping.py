@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from fluiddesk.desktop.viewstate.lab_intake import counted
+from fluiddesk.domain.units import UNITS, unit_named
 from fluiddesk.services.lab_intake.mapping import (
     ColumnGuess,
     FileGuess,
@@ -129,6 +130,15 @@ class MappingState:
         """Say which unit a column is in."""
         self._mapped[row] = replace(self._mapped[row], unit=unit.strip())
         self.by_hand.add(row)
+
+    def units(self, row: int) -> tuple[str, ...]:
+        """The units a column of this analyte can be in."""
+        one = self._mapped[row]
+        if one.kind != "result" or one.code not in self.found.analytes:
+            return ()
+        own = unit_named(self.found.analytes[one.code].unit).dimension
+        wanted = {own, "mass in a volume"} if own == "share by mass" else {own}
+        return tuple(unit.name for unit in UNITS if unit.dimension in wanted)
 
     def set_density(self, density_kg_l: float | None) -> None:
         """Say the density of the fluid, for units that are a mass in a volume."""

@@ -5,7 +5,6 @@ from PySide6.QtWidgets import (
     QComboBox,
     QCompleter,
     QGridLayout,
-    QLineEdit,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -44,9 +43,12 @@ class ColumnPanel(QWidget):
         self.carries.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.carries.setAccessibleName(self.tr("What the column carries"))
         self.carries.activated.connect(self._offered)
-        self.unit = QLineEdit()
+        self.unit = QComboBox()
+        self.unit.setEditable(True)
+        self.unit.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.unit.setAccessibleName(self.tr("Unit of the column"))
-        self.unit.editingFinished.connect(self._unit_typed)
+        self.unit.activated.connect(lambda _: self._unit_typed())
+        self.unit.lineEdit().editingFinished.connect(self._unit_typed)
         self._labels = [
             QuietLabel("small", theme, self.tr("Carries")),
             QuietLabel("small", theme, self.tr("Unit")),
@@ -118,7 +120,9 @@ class ColumnPanel(QWidget):
         self.carries.setCurrentIndex(self.carries.findText(state.carries(at)))
         if self.carries.currentIndex() < 0:
             self.carries.setEditText(state.carries(at))
-        self.unit.setText(one.unit)
+        self.unit.clear()
+        self.unit.addItems(list(state.units(at)))
+        self.unit.setEditText(one.unit)
         self.unit.setEnabled(one.kind == "result")
 
     def take(self, number: int) -> None:
@@ -145,8 +149,8 @@ class ColumnPanel(QWidget):
         state = self._state
         if state is None or self._at < 0:
             return
-        if self.unit.text().strip() != state.column(self._at).unit:
-            state.set_unit(self._at, self.unit.text())
+        if self.unit.currentText().strip() != state.column(self._at).unit:
+            state.set_unit(self._at, self.unit.currentText())
             self._tell()
 
     def _tell(self) -> None:

@@ -87,6 +87,14 @@ def test_that_days_of_a_column_chosen_by_hand_find_their_form(tmp_path: Path) ->
     assert state.date_forms == ("%d.%m.%Y",)
 
 
+def test_that_the_units_offered_are_those_the_analyte_can_be_in(tmp_path: Path) -> None:
+    state = state_of(tmp_path, WIDE)
+    offered = state.units(row_of(state, "Iron (mg/kg)"))
+    assert {"mg/kg", "% mass", "mg/L"} <= set(offered)
+    assert "mm2/s" not in offered
+    assert state.units(row_of(state, "Bottle code")) == ()
+
+
 @pytest.mark.parametrize(("unit", "density"), [("mg/L", 0.87), ("g/L", 0.87), ("1/mL", None)])
 def test_that_a_mass_in_a_volume_asks_for_the_density(
     tmp_path: Path, unit: str, density: float | None

@@ -113,12 +113,12 @@ def test_that_a_column_is_mapped_by_suggestion_by_choice_and_by_unit(
     assert state.carries(order) == "Remark"
     view.table.choose(row_of(view, "Iron (mg/kg)"))
     qtbot.mouseClick(panel.suggestions[0], Qt.MouseButton.LeftButton)
-    panel.unit.setText("no unit")
-    panel.unit.editingFinished.emit()
+    panel.unit.setEditText("no unit")
+    panel.unit.lineEdit().editingFinished.emit()
     idle(view, qtbot)
     assert view.reason
-    panel.unit.setText("mg/kg")
-    panel.unit.editingFinished.emit()
+    panel.unit.setCurrentIndex(panel.unit.findText("mg/kg"))
+    panel.unit.activated.emit(panel.unit.currentIndex())
     idle(view, qtbot)
     assert view.reason == ""
     assert tester.model() is view.columns
