@@ -187,29 +187,23 @@ def condition_columns(
     at_hours = np.where(is_awaited, _floats(told.awaited_hours), _floats(told.true_hours))
     hours, days = _floats(told.interval_hours), _floats(told.interval_days)
 
-    def due_by(hours: NDArray[np.float64], days: NDArray[np.float64]) -> DueColumns:
-        return due_columns(
-            today=now,
-            taken_on=drawn_on,
-            taken_at_hours=at_hours,
-            interval_hours=hours,
-            interval_days=days,
-            hours_now=_floats(told.hours_now),
-            hours_as_of=_ordinals(told.usage_as_of),
-            hours_per_day=_floats(told.hours_per_day),
-            is_excused=np.array([one != MachineState.WORKING for one in told.machine_state], bool),
-            rule=GROUND_RULE if window_share is None else WindowRule(share=window_share),
-        )
-
-    usual = due = due_by(hours, days)
+    known: dict[str, Any] = {
+        "today": now,
+        "taken_on": drawn_on,
+        "taken_at_hours": at_hours,
+        "hours_now": _floats(told.hours_now),
+        "hours_as_of": _ordinals(told.usage_as_of),
+        "hours_per_day": _floats(told.hours_per_day),
+        "is_excused": np.array([one != MachineState.WORKING for one in told.machine_state], bool),
+        "rule": GROUND_RULE if window_share is None else WindowRule(share=window_share),
+    }
+    usual = due = due_columns(**known, interval_hours=hours, interval_days=days)
     why: tuple[str, ...] = ("",) * len(rows)
     if special is not None:
         sooner = special_columns(rows, special, drawn_on=drawn_on, drawn_at_hours=at_hours)
-        due = due_by(np.fmin(hours, sooner.hours), np.fmin(days, sooner.days))
-        is_sooner = due.due_on < usual.due_on
-        why = tuple(
-            word if one else "" for word, one in zip(sooner.why, is_sooner.tolist(), strict=True)
-        )
+        hours, days = np.fmin(hours, sooner.hours), np.fmin(days, sooner.days)
+        due = due_columns(**known, interval_hours=hours, interval_days=days)
+        why = _why_sooner(sooner.why, due.due_on < usual.due_on)
     age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
     interval = usual.due_on.astype(np.float64) - drawn_on
     return FleetCondition(
@@ -229,6 +223,10 @@ def condition_columns(
         machine=_runs(told.machine_id),
         special=why,
     )
+
+
+def _why_sooner(why: Sequence[str], is_sooner: NDArray[np.bool_]) -> tuple[str, ...]:
+    return tuple(word if one else "" for word, one in zip(why, is_sooner.tolist(), strict=True))
 
 
 def _runs(values: Sequence[bytes]) -> NDArray[np.int32]:

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QApplication
 from fluiddesk import wiring
 from fluiddesk.cli.output import Exit
 from tests.cli.conftest import Run
+from tests.fleets import differing_tables, dump
 
 DARKEST_OF_LIGHT = 200
 LIGHTEST_OF_DARK = 80
@@ -125,3 +126,20 @@ def test_that_the_curves_of_a_picture_can_stand_against_dates(
     for axis in ("hours", "date"):
         run(*asked, *box, "--axis", axis, "--out", tmp_path / f"{axis}.png")
     assert (tmp_path / "date.png").read_bytes() != (tmp_path / "hours.png").read_bytes()
+
+
+@pytest.mark.parametrize("section", ["keying", "mapping"])
+def test_that_each_section_of_the_results_is_another_picture_and_changes_nothing(
+    run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path, section: str
+):
+    del qapp
+    copy = tmp_path / "fleet.fluiddesk"
+    copy.write_bytes(sample_fleet_file.read_bytes())
+    before = dump(str(copy))
+    file = next(iter(wiring.sample_lab_files()))
+    asked = ("picture", "results", "--database", copy, "--size", "1100x700", "--file", file)
+    run(*asked, "--section", "queue", "--out", tmp_path / "queue.png")
+    told = run(*asked, "--section", section, "--out", tmp_path / "section.png")
+    assert told.code == Exit.OK
+    assert (tmp_path / "section.png").read_bytes() != (tmp_path / "queue.png").read_bytes()
+    assert differing_tables(before, dump(str(copy))) == set()

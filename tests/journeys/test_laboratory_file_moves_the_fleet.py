@@ -215,7 +215,7 @@ def test_that_a_file_with_mischief_shows_each_problem_and_takes_in_the_rest(
 
 
 def test_that_the_rules_page_lists_the_limits_in_force(qtbot: QtBot, window: MainWindow) -> None:
-    qtbot.keyClick(window, Qt.Key.Key_4, Qt.KeyboardModifier.ControlModifier)
+    qtbot.keyClick(window, Qt.Key.Key_5, Qt.KeyboardModifier.ControlModifier)
     page = cast("LimitRulesScreen", window.page(Page.RULES))
     settle(qtbot, window)
     assert window._stack.currentIndex() == Page.RULES

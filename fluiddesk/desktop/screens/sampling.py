@@ -9,9 +9,7 @@ from PySide6.QtWidgets import QStackedWidget, QVBoxLayout, QWidget
 from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
-from fluiddesk.desktop.models.sampling_tables import SamplingTables
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
-from fluiddesk.desktop.viewstate.custody_calls import CustodyCalls
 from fluiddesk.desktop.viewstate.due_list import DueList
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
@@ -20,20 +18,13 @@ from fluiddesk.desktop.viewstate.sampling_words import (
     page_sentence,
     plan_line,
 )
-from fluiddesk.desktop.widgets.bottles_view import BottlesView
-from fluiddesk.desktop.widgets.box_acts import BoxActs
-from fluiddesk.desktop.widgets.compliance_view import ComplianceView
-from fluiddesk.desktop.widgets.crews_view import CrewsView
-from fluiddesk.desktop.widgets.due_view import DueView
 from fluiddesk.desktop.widgets.file_asking import LastFolders
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
+from fluiddesk.desktop.widgets.page_tools import PageTools
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
-from fluiddesk.desktop.widgets.round_acts import RoundActs
+from fluiddesk.desktop.widgets.sampling_parts import SamplingParts
 from fluiddesk.desktop.widgets.section_bar import SectionBar, look_of
-from fluiddesk.desktop.widgets.taking_view import TakingView
-from fluiddesk.desktop.widgets.visit_moves import VisitMoves
-from fluiddesk.desktop.widgets.visits_view import VisitsView
 from fluiddesk.desktop.widgets.work_strip import WorkStrip
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.services.changes import Changes, Subject
@@ -82,58 +73,18 @@ class SamplingScreen(QWidget):
         self._strip = WorkStrip()
         self.notice = InlineNotice(theme)
         self.work = PageWork(background, strip=self._strip, notice=self.notice, parent=self)
-        self.moves = VisitMoves(self._calls, clock=clock, background=background, parent=self)
-        self._tables = tables = SamplingTables(theme=theme, parent=self)
-        kind_name = place.catalogue.machine_kind_name
-        self.visits = VisitsView(
-            tables.boxes, tables.boxes, self.moves, theme=theme, kind_name=kind_name
-        )
-        self.due = DueView(tables.due, tables.due, theme=theme)
-        self.taking = TakingView(
-            tables.sheet, tables.sheet, self._calls, work=self.work, clock=clock, theme=theme
-        )
-        self.crews = CrewsView(
-            (tables.crews, tables.crews),
-            (tables.services, tables.services),
-            self._calls,
-            work=self.work,
+        tools = PageTools(
             clock=clock,
             theme=theme,
-        )
-        folders = last_folders or LastFolders(None)
-        self.compliance = ComplianceView(
-            (tables.groups, tables.groups),
-            (tables.events, tables.events),
-            self._calls,
-            work=self.work,
             background=background,
-            clock=clock,
-            theme=theme,
-            folders=folders,
+            notice=self.notice,
+            folders=last_folders or LastFolders(None),
         )
-        self.bottles = BottlesView(
-            (
-                (tables.out, tables.out),
-                (tables.legs, tables.legs),
-                (tables.shipments, tables.shipments),
-            ),
-            CustodyCalls(place=place),
-            work=self.work,
-            background=background,
-            clock=clock,
-            theme=theme,
-        )
-        self.acts = RoundActs(
-            self._calls,
-            moves=self.moves,
-            work=self.work,
-            clock=clock,
-            folders=folders,
-            window=self,
-        )
-        self.box_acts = BoxActs(self._calls, work=self.work, clock=clock, window=self)
-        for acts in (self.acts, self.box_acts):
-            acts.apply_theme(theme)
+        parts = SamplingParts(self._calls, tools=tools, work=self.work, window=self)
+        self._all, self._parts = parts, parts.sections
+        self.moves, self.acts, self.box_acts = parts.moves, parts.acts, parts.box_acts
+        self.visits, self.due, self.taking = parts.visits, parts.due, parts.taking
+        self.bottles, self.compliance, self.crews = parts.bottles, parts.compliance, parts.crews
         self.sections = SectionBar(
             (
                 ("visits", self.tr("Visits")),
@@ -147,14 +98,6 @@ class SamplingScreen(QWidget):
             self,
         )
         self.stack = QStackedWidget()
-        self._parts: dict[str, QWidget] = {
-            "visits": self.visits,
-            "due": self.due,
-            "record": self.taking,
-            "bottles": self.bottles,
-            "compliance": self.compliance,
-            "crews": self.crews,
-        }
         self._lay_out()
         self._connect()
 
@@ -219,10 +162,8 @@ class SamplingScreen(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.crews)
-        for part in (self._sentence, self._about, self.notice, self.acts, self.box_acts, *views):
+        for part in (self._sentence, self._about, self.notice, self._all):
             part.apply_theme(theme)
-        self._tables.apply_theme(theme)
         self.sections.apply_look(look_of(theme))
 
     def show_section(self, key: str) -> None:

@@ -136,9 +136,12 @@ class MappingState:
         one = self._mapped[row]
         if one.kind != "result" or one.code not in self.found.analytes:
             return ()
-        own = unit_named(self.found.analytes[one.code].unit).dimension
+        unit = self.found.analytes[one.code].unit
+        if not unit:
+            return ()
+        own = unit_named(unit).kind
         wanted = {own, "mass in a volume"} if own == "share by mass" else {own}
-        return tuple(unit.name for unit in UNITS if unit.dimension in wanted)
+        return tuple(known.name for known in UNITS if known.kind in wanted)
 
     def set_density(self, density_kg_l: float | None) -> None:
         """Say the density of the fluid, for units that are a mass in a volume."""

@@ -153,9 +153,9 @@ class KeyingState:
         return tuple(sorted(found, key=lambda one: self._place.get(one.cell, -1)))
 
     @property
-    def is_begun(self) -> bool:
-        """Whether any value was typed."""
-        return any(text.strip() for text in self.draft.cells.values())
+    def is_untouched(self) -> bool:
+        """Whether nothing was ever typed into a draft that was made when the bottle was opened."""
+        return self.draft.version <= 1
 
     def obstacle(self) -> Stop | KeyWarning | None:
         """The first thing that keeps the report from being saved: a warning, or an empty place."""

@@ -81,16 +81,7 @@ class BottlesView(QWidget):
         self._shown: tuple[BottleOut, ...] = ()
         self.dialog: FormDialog | None = None
         self._sentence = QuietLabel("body", theme)
-        words = (
-            self.tr("All out"),
-            self.tr("Unaccounted"),
-            self.tr("Presumed lost"),
-            self.tr("Taken"),
-            self.tr("Handed in"),
-            self.tr("Shipped"),
-            self.tr("Received"),
-        )
-        self.chips = FilterChips(list(zip(_PARTS, words, strict=True)), name=self.tr("Bottles"))
+        self._make_chips()
         self.code = QLineEdit()
         self.code.setPlaceholderText(self.tr("Scan or type a bottle code"))
         self.code.setAccessibleName(self.tr("Bottle code to choose"))
@@ -116,6 +107,18 @@ class BottlesView(QWidget):
         self.shipment_table.set_widths({0: 92, 1: 80, 2: 56, 3: 92, 4: 40})
         self._lay_out()
         self._connect()
+
+    def _make_chips(self) -> None:
+        words = (
+            self.tr("All out"),
+            self.tr("Unaccounted"),
+            self.tr("Presumed lost"),
+            self.tr("Taken"),
+            self.tr("Handed in"),
+            self.tr("Shipped"),
+            self.tr("Received"),
+        )
+        self.chips = FilterChips(list(zip(_PARTS, words, strict=True)), name=self.tr("Bottles"))
 
     def _lay_out(self) -> None:
         acts = QHBoxLayout()

@@ -5,6 +5,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QCompleter,
     QGridLayout,
+    QLineEdit,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -44,11 +45,12 @@ class ColumnPanel(QWidget):
         self.carries.setAccessibleName(self.tr("What the column carries"))
         self.carries.activated.connect(self._offered)
         self.unit = QComboBox()
-        self.unit.setEditable(True)
+        self.unit_field = QLineEdit()
+        self.unit.setLineEdit(self.unit_field)
         self.unit.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         self.unit.setAccessibleName(self.tr("Unit of the column"))
         self.unit.activated.connect(lambda _: self._unit_typed())
-        self.unit.lineEdit().editingFinished.connect(self._unit_typed)
+        self.unit_field.editingFinished.connect(self._unit_typed)
         self._labels = [
             QuietLabel("small", theme, self.tr("Carries")),
             QuietLabel("small", theme, self.tr("Unit")),

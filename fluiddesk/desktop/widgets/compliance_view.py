@@ -113,6 +113,16 @@ class ComplianceView(QWidget):
         self.table.fit_columns(stretch=0, least=150, optional={2: 64, 8: 50, 9: 84})
         self.chart = ComplianceMonths(theme.colors, font=theme.small)
         self._title = QuietLabel("strong", theme)
+        self._make_parts()
+        self.reason_button = QPushButton(self.tr("Say why..."))
+        self.reason_button.setAutoDefault(True)
+        self.event_table = FactTable(events[1], name=self.tr("Due events"))
+        self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
+        self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 208, 9: 204})
+        self._lay_out()
+        self._connect()
+
+    def _make_parts(self) -> None:
         self.parts = FilterChips(
             (
                 (EventPart.NOT_ON_TIME.value, self.tr("Not on time")),
@@ -124,13 +134,6 @@ class ComplianceView(QWidget):
             ),
             name=self.tr("Due events listed"),
         )
-        self.reason_button = QPushButton(self.tr("Say why..."))
-        self.reason_button.setAutoDefault(True)
-        self.event_table = FactTable(events[1], name=self.tr("Due events"))
-        self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
-        self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 208, 9: 204})
-        self._lay_out()
-        self._connect()
 
     def _lay_out(self) -> None:
         top = QHBoxLayout()

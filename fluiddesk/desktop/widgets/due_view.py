@@ -38,6 +38,18 @@ class DueView(QWidget):
         super().__init__()
         self._lines = lines
         self.due: DueList | None = None
+        self._make_choices()
+        self._make_table(model)
+        self.plan_button = QPushButton(self.tr("Plan a visit..."))
+        self.plan_button.setToolTip(self.tr("For the chosen boxes, one visit a machine"))
+        self.plan_button.setAutoDefault(True)
+        self.plan_button.setEnabled(False)
+        self._none = QuietLabel("body", theme)
+        self._note = QuietLabel("small", theme)
+        self._lay_out()
+        self._connect()
+
+    def _make_choices(self) -> None:
         self.chips = FilterChips(
             (
                 (DuePart.OPEN.value, self.tr("To sample")),
@@ -60,6 +72,8 @@ class DueView(QWidget):
         self.filter_box.setAccessibleName(self.tr("Filter what is due"))
         self.filter_box.setClearButtonEnabled(True)
         self.filter_box.setFixedWidth(_FILTER_WIDTH)
+
+    def _make_table(self, model: QAbstractItemModel) -> None:
         self.table = FactTable(model, name=self.tr("What is due"))
         self.table.set_widths(
             {
@@ -76,13 +90,8 @@ class DueView(QWidget):
             least=168,
             optional={DueColumn.WINDOW: 208, DueColumn.SITE: 200, DueColumn.WORTH: 112},
         )
-        self.plan_button = QPushButton(self.tr("Plan a visit..."))
-        self.plan_button.setToolTip(self.tr("For the chosen boxes, one visit a machine"))
-        self.plan_button.setAutoDefault(True)
-        self.plan_button.setEnabled(False)
-        self._none = QuietLabel("body", theme)
-        self._note = QuietLabel("small", theme)
-        self._lay_out()
+
+    def _connect(self) -> None:
         self.chips.chosen.connect(lambda key: self._show(part=DuePart(key)))
         self.order.chosen.connect(lambda key: self._show(by_worth=key == "worth"))
         self.filter_box.textChanged.connect(lambda words: self._show(words=words))

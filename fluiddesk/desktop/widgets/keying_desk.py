@@ -21,7 +21,7 @@ from fluiddesk.desktop.viewstate.keying_calls import KeyingCalls
 from fluiddesk.desktop.widgets.draft_keeper import DraftKeeper
 from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.keying_grid import KeyingGrid
-from fluiddesk.desktop.widgets.keying_side import KeyingSide
+from fluiddesk.desktop.widgets.keying_side import KeyingSide, ask_dropping, ask_parking
 from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.keyed_results.facts import (
     Answer,
@@ -90,8 +90,8 @@ class KeyingDesk(QWidget):
         self.keeper.refused.connect(self._refused)
         side.save_button.clicked.connect(self.save)
         side.second_button.clicked.connect(self.enter_again)
-        side.park_button.clicked.connect(self._ask_park)
-        side.drop_button.clicked.connect(self._ask_drop)
+        side.park_button.clicked.connect(lambda: ask_parking(self.notice, self._park))
+        side.drop_button.clicked.connect(lambda: ask_dropping(self.notice, self._drop))
         side.aside_button.clicked.connect(self.put_aside)
         for keys, then in (
             ("F4", self.next_warning),
@@ -135,6 +135,20 @@ class KeyingDesk(QWidget):
         if self._calls is not None:
             self.keeper.take(None, self._calls)
         self.model.show(None)
+
+    def when_kept(self, then: Callable[[], None]) -> None:
+        """Call once everything typed is in the database; a draft nobody typed into is dropped."""
+        self.grid.close_field()
+        if self._pause.isActive():
+            self._keep()
+        self.keeper.when_settled(lambda: self._drop_untouched(then))
+
+    def _drop_untouched(self, then: Callable[[], None]) -> None:
+        state = self.state
+        if state is not None and state.is_untouched:
+            self._drop_kept(then)
+        else:
+            then()
 
     def keep_now(self) -> None:
         """Save what was typed last: the program is about to close."""
@@ -348,22 +362,7 @@ class KeyingDesk(QWidget):
 
     def put_aside(self) -> None:
         """Back to the queue; what was typed is kept as a draft."""
-        if self.state is not None:
-            self.grid.close_field()
-            self._keep()
-            self.keeper.when_settled(self.left.emit)
-
-    def _ask_park(self) -> None:
-        told = self.tr("It waits under Warnings open until somebody knows more. Nothing is lost.")
-        self._ask(self.tr("Park the report?"), told, self.tr("Park the report"), self._park)
-
-    def _ask_drop(self) -> None:
-        told = self.tr("The bottle stays at the laboratory and can be keyed anew.")
-        self._ask(self.tr("Drop what was typed?"), told, self.tr("Drop the draft"), self._drop)
-
-    def _ask(self, title: str, told: str, deed: str, then: Callable[[], None]) -> None:
-        stay = (self.tr("Go on keying"), self.notice.clear)
-        self.notice.say(title, told, [(deed, then), stay])
+        self.when_kept(self.left.emit)
 
     def _park(self) -> None:
         calls = self._calls
@@ -375,9 +374,9 @@ class KeyingDesk(QWidget):
 
     def _drop(self) -> None:
         self._keep()
-        self.keeper.when_settled(self._drop_kept)
+        self.keeper.when_settled(lambda: self._drop_kept(self.left.emit))
 
-    def _drop_kept(self) -> None:
+    def _drop_kept(self, then: Callable[[], None]) -> None:
         state, calls = self.state, self._calls
         if state is None or calls is None:
             return
@@ -385,7 +384,7 @@ class KeyingDesk(QWidget):
         self.close_report()
         self._background.run(
             lambda _: calls.drop(draft, moment=moment),
-            done=lambda _: self.left.emit(),
+            done=lambda _: then(),
             failed=self._refused,
             label=self.tr("Dropping the draft"),
         )

@@ -1,5 +1,6 @@
 """Beside the grid: what looks wrong, what is left to do, and the deeds that end the keying."""
 
+from collections.abc import Callable
 from typing import Final
 
 from PySide6.QtCore import Qt
@@ -7,6 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.viewstate.keying import KeyingState, to_do_words
+from fluiddesk.desktop.widgets.inline_notice import InlineNotice
 from fluiddesk.desktop.widgets.key_warnings import KeyWarnings
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 
@@ -81,3 +83,21 @@ class KeyingSide(QWidget):
         """Draw in another theme."""
         for part in (self.warnings, self._to_do, self._kept, self._keys):
             part.apply_theme(theme)
+
+
+def ask_parking(notice: InlineNotice, then: Callable[[], None]) -> None:
+    """Ask on the page itself whether the report is to be parked."""
+    notice.say(
+        notice.tr("Park the report?"),
+        notice.tr("It waits under Warnings open until somebody knows more. Nothing is lost."),
+        [(notice.tr("Park the report"), then), (notice.tr("Go on keying"), notice.clear)],
+    )
+
+
+def ask_dropping(notice: InlineNotice, then: Callable[[], None]) -> None:
+    """Ask on the page itself whether what was typed is to be given up."""
+    notice.say(
+        notice.tr("Drop what was typed?"),
+        notice.tr("The bottle stays at the laboratory and can be keyed anew."),
+        [(notice.tr("Drop the draft"), then), (notice.tr("Go on keying"), notice.clear)],
+    )

@@ -183,8 +183,7 @@ class KeyingView(QWidget):
     def _leave_desk(self, then: Callable[[], None]) -> None:
         """Keep what is on the desk before something else takes its place."""
         if self.is_keying:
-            self.desk.grid.close_field()
-            self.desk.keeper.when_settled(then)
+            self.desk.when_kept(then)
         else:
             then()
 

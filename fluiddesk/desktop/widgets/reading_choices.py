@@ -50,7 +50,7 @@ class ReadingBar(QWidget):
             (self.sheet, self.tr("Sheet")),
             (self.header, self.tr("Headings in row")),
             (self.encoding, self.tr("Encoding")),
-            (self.delimiter, self.tr("Columns parted by")),
+            (self.delimiter, self.tr("Between columns")),
             (self.mark, self.tr("Decimal mark")),
             (self.days, self.tr("Days")),
         ):
@@ -68,6 +68,7 @@ class ReadingBar(QWidget):
         label.setWordWrap(False)
         label.setBuddy(part)
         part.setAccessibleName(words)
+        part.setToolTip(self.tr("Found by rule; choose another to overrule it"))
         self._groups[part] = label
         self._row.addWidget(label)
         self._row.addWidget(part)
@@ -135,9 +136,7 @@ def _fill(combo: QComboBox, found: str, offers: dict[str, str]) -> None:
     chosen = combo.currentData()
     combo.blockSignals(True)  # noqa: FBT003 - Qt's own signature
     combo.clear()
-    combo.addItem(
-        combo.tr("{0}, found").format(found) if chosen is None else combo.tr("by rule"), None
-    )
+    combo.addItem(found if chosen is None else combo.tr("by rule"), None)
     for key, words in offers.items():
         combo.addItem(words, key)
     at = combo.findData(chosen) if chosen is not None else 0

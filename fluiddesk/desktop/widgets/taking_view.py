@@ -172,7 +172,25 @@ class TakingView(QWidget):
             "meter": self._field(self.tr("Meter"), 96),
         }
         self.unreadable = QCheckBox(self.tr("Meter not readable"))
-        self.table = SheetTable(lines, model, name=self.tr("Bottles of the sheet"))
+        self._make_table(model)
+        self.save_button = QPushButton()
+        self.save_button.setAutoDefault(True)
+        self._hint = QuietLabel(
+            "small",
+            theme,
+            self.tr(
+                "Type as on the sheet: y or n, p for probe, t for tube, a for above the line. "
+                "Enter goes on, Space turns yes and no, Ctrl+D fills the blanks below. "
+                "Litres added and whether the fluid was changed must be said of every bottle."
+            ),
+        )
+        self._none = QuietLabel("body", theme)
+        self._none.setWordWrap(True)
+        self._lay_out()
+        self._connect()
+
+    def _make_table(self, model: QAbstractItemModel) -> None:
+        self.table = SheetTable(self._lines, model, name=self.tr("Bottles of the sheet"))
         self.table.set_widths(
             {
                 Cell.NUMBER: 34,
@@ -191,21 +209,6 @@ class TakingView(QWidget):
             }
         )
         self.table.share_room(Cell.NOTE)
-        self.save_button = QPushButton()
-        self.save_button.setAutoDefault(True)
-        self._hint = QuietLabel(
-            "small",
-            theme,
-            self.tr(
-                "Type as on the sheet: y or n, p for probe, t for tube, a for above the line. "
-                "Enter goes on, Space turns yes and no, Ctrl+D fills the blanks below. "
-                "Litres added and whether the fluid was changed must be said of every bottle."
-            ),
-        )
-        self._none = QuietLabel("body", theme)
-        self._none.setWordWrap(True)
-        self._lay_out()
-        self._connect()
 
     def _field(self, name: str, width: int, hint: str = "") -> QLineEdit:
         edit = QLineEdit()

@@ -1,10 +1,10 @@
 """Moves bottles on: handed in, shipped with a manifest that must count right, received, lost."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Final
+from typing import Any, Final
 
 from fluiddesk.domain.errors import NotFoundError, OperatorError
 from fluiddesk.domain.identity import SiteId, normal_bottle_code
@@ -125,19 +125,7 @@ def receive(
         StaleEditError: when somebody else changed it since.
     """
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        found = desk.register.all(RecordKind.SHIPMENT, id=shipment)
-        if not found:
-            raise NotFoundError("This shipment is no longer in the store. Read the list again.")
-        row = found[0]
-        if not row["sent_on"] <= received_on <= today:
-            raise OperatorError(
-                f"{received_on.isoformat()} does not lie between the day it was sent "
-                f"({row['sent_on'].isoformat()}) and today. Correct the day."
-            )
-        if row["received_on"] is not None:
-            raise OperatorError(
-                f"This shipment was received on {row['received_on'].isoformat()} already."
-            )
+        row = _awaited_shipment(desk, shipment, received_on, today)
         site = SiteId(row["site_id"])
         codes = desk.programme_rows.in_shipment(shipment)
         desk.register.change(
@@ -165,6 +153,26 @@ def receive(
         )
     )
     return replace(_moved(samples), shipment=shipment, warnings=warnings)
+
+
+def _awaited_shipment(
+    desk: Desk, shipment: bytes, received_on: date, today: date
+) -> Mapping[str, Any]:
+    """The row of a shipment that is under way and may have arrived on that day."""
+    found = desk.register.all(RecordKind.SHIPMENT, id=shipment)
+    if not found:
+        raise NotFoundError("This shipment is no longer in the store. Read the list again.")
+    row = found[0]
+    if not row["sent_on"] <= received_on <= today:
+        raise OperatorError(
+            f"{received_on.isoformat()} does not lie between the day it was sent "
+            f"({row['sent_on'].isoformat()}) and today. Correct the day."
+        )
+    if row["received_on"] is not None:
+        raise OperatorError(
+            f"This shipment was received on {row['received_on'].isoformat()} already."
+        )
+    return row
 
 
 def mark_lost(

@@ -1,7 +1,7 @@
 """The most worthwhile next bottles: where one more sample is likeliest to save a failure."""
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cache
@@ -14,7 +14,11 @@ from fluiddesk.assets import resource
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.sampling.visits import LIVE_POINT_MINUTES, TUBE_POINT_MINUTES
-from fluiddesk.domain.sampling.worthwhile import catch_now, worthwhile_order
+from fluiddesk.domain.sampling.worthwhile import (
+    LONGEST_INTERVALS,
+    catch_now,
+    worthwhile_order,
+)
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.visits.plan import point_of
@@ -97,17 +101,15 @@ def _ranked(
     chosen = np.flatnonzero(states & (share >= EARLIEST_SHARE) & ~fleet.is_awaited)
     if not len(chosen):
         return ()
-    groups = [_group(place, fleet.rows[index].kind) for index in chosen.tolist()]
     likelier = _by_severity(fleet.severity[chosen])
+    groups = [_group(place, fleet.rows[index].kind) for index in chosen.tolist()]
     caught = catch_now(
         faults_per_hour=likelier * np.array([one["faults_per_1000_h"] for one in groups]) / 1000.0,
         hours_since_sample=columns.since[chosen],
         shows_hours=np.array([one["shows_hours"] for one in groups]),
         answer_hours=columns.per_day[chosen] * answer_days,
     )
-    usual = float(_figures()["standing"]["cost_per_hour"])
-    hourly = [costs.get(fleet.rows[index].machine_id) or usual for index in chosen.tolist()]
-    cost = np.array(hourly) * np.array([one["standing_hours"] for one in groups])
+    cost = _failure_cost(fleet, chosen, groups, costs)
     minutes = np.array(
         [_minutes(place, fleet, points, index) for index in chosen.tolist()], dtype=np.float64
     )
@@ -120,21 +122,37 @@ def _ranked(
         hours_since_sample=soon,
         interval_hours=columns.interval[chosen],
     )
-    worth = caught * cost / minutes
-    must = soon >= 2.0 * columns.interval[chosen]
-    return tuple(
-        _line(
-            place,
-            fleet,
-            int(chosen[at]),
-            share=float(share[chosen[at]]),
-            chance=float(caught[at]),
-            worth=float(worth[at]),
-            must=bool(must[at]),
-            likelier=float(likelier[at]),
-        )
-        for at in order.tolist()
+    told = _Told(
+        share[chosen],
+        caught,
+        caught * cost / minutes,
+        soon >= LONGEST_INTERVALS * columns.interval[chosen],
+        likelier,
     )
+    return tuple(_line(place, fleet, int(chosen[at]), told, at) for at in order.tolist())
+
+
+def _failure_cost(
+    fleet: FleetCondition,
+    chosen: NDArray[np.intp],
+    groups: Sequence[Mapping[str, float]],
+    costs: Mapping[bytes, float | None],
+) -> NDArray[np.float64]:
+    usual = float(_figures()["standing"]["cost_per_hour"])
+    hourly = [costs.get(fleet.rows[index].machine_id) or usual for index in chosen.tolist()]
+    standing = np.array([one["standing_hours"] for one in groups], dtype=np.float64)
+    return np.array(hourly, dtype=np.float64) * standing
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """What is said of each bottle; shape (n,) each."""
+
+    share: NDArray[np.float64]
+    caught: NDArray[np.float64]
+    worth: NDArray[np.float64]
+    must: NDArray[np.bool_]
+    likelier: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,21 +199,12 @@ def _minutes(
     return LIVE_POINT_MINUTES if point.is_live else TUBE_POINT_MINUTES
 
 
-def _line(
-    place: Workplace,
-    fleet: FleetCondition,
-    index: int,
-    *,
-    share: float,
-    chance: float,
-    worth: float,
-    must: bool,
-    likelier: float,
-) -> WorthLine:
+def _line(place: Workplace, fleet: FleetCondition, index: int, told: _Told, at: int) -> WorthLine:
     row = fleet.rows[index]
     severity = Severity(int(fleet.severity[index]))
-    told = f"{share:.1f} intervals since the last sample"
-    told += f"; {severity.word}, so a fault is {likelier:g} times as likely" if likelier > 1 else ""
+    share, likelier, must = float(told.share[at]), float(told.likelier[at]), bool(told.must[at])
+    why = f"{share:.1f} intervals since the last sample"
+    why += f"; {severity.word}, so a fault is {likelier:g} times as likely" if likelier > 1 else ""
     return WorthLine(
         compartment_id=CompartmentId(row.compartment_id),
         site=row.site,
@@ -203,8 +212,8 @@ def _line(
         compartment=place.catalogue.box_name(row.kind, row.position),
         severity=severity,
         since_share=share,
-        chance=chance,
-        worth_per_minute=worth,
+        chance=float(told.caught[at]),
+        worth_per_minute=float(told.worth[at]),
         must=must,
-        why=f"would pass twice its interval; {told}" if must else told,
+        why=f"would pass twice its interval; {why}" if must else why,
     )

@@ -262,9 +262,12 @@ def test_that_a_report_is_put_aside_parked_or_dropped_by_a_deed_of_its_own(
     view: KeyingView, qtbot: QtBot, calls: MadeUpKeying
 ) -> None:
     keying(view, qtbot)
+    qtbot.keyClicks(view.desk.grid.field, "A-1")
     qtbot.keyClick(view.desk.grid.field, Qt.Key.Key_W, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: not view.is_keying)
     idle(view, qtbot)
-    assert not view.is_keying
+    assert calls.stored.heads["report_number"] == "A-1"
+    assert "drop" not in calls.asked
     for button, deed in (("park_button", "park"), ("drop_button", "drop")):
         keying(view, qtbot)
         qtbot.mouseClick(getattr(view.desk.side, button), Qt.MouseButton.LeftButton)
@@ -274,6 +277,29 @@ def test_that_a_report_is_put_aside_parked_or_dropped_by_a_deed_of_its_own(
         qtbot.waitUntil(lambda: not view.is_keying)
         idle(view, qtbot)
         assert deed in calls.asked
+
+
+def test_that_a_report_nobody_typed_into_leaves_no_draft(
+    view: KeyingView, qtbot: QtBot, calls: MadeUpKeying
+) -> None:
+    keying(view, qtbot)
+    qtbot.keyClick(view.desk.grid.field, Qt.Key.Key_W, Qt.KeyboardModifier.ControlModifier)
+    qtbot.waitUntil(lambda: not view.is_keying)
+    idle(view, qtbot)
+    assert calls.asked[-1] == "drop"
+
+
+def test_that_another_bottle_scanned_meanwhile_loses_no_letter(
+    view: KeyingView, qtbot: QtBot, calls: MadeUpKeying
+) -> None:
+    keying(view, qtbot)
+    qtbot.keyClicks(view.desk.grid.field, "A-9")
+    view.bottle.code.setText(OTHER_CODE)
+    qtbot.keyClick(view.bottle.code, ENTER)
+    qtbot.waitUntil(lambda: view.bottle.is_asking)
+    idle(view, qtbot)
+    assert calls.stored.heads["report_number"] == "A-9"
+    assert calls.asked[-1] == ("open", OTHER_CODE, "")
 
 
 def test_that_a_begun_report_is_taken_up_from_the_queue(

@@ -75,8 +75,8 @@ def test_that_a_file_is_recognised_with_title_delimiter_and_decimal_mark(
     described(view, qtbot, tmp_path)
     assert view.head.text().startswith("north.csv: one sample a row, 2 results recognised")
     assert view.reading.header.text() == "2"
-    assert view.reading.delimiter.currentText() == "semicolon, found"
-    assert view.reading.mark.currentText() == "comma, found"
+    assert view.reading.delimiter.currentText() == "semicolon"
+    assert view.reading.mark.currentText() == "comma"
     assert view.raw.rowCount() == 2
     assert view.reason == ""
     # The first column nobody recognised is at hand.
@@ -114,7 +114,7 @@ def test_that_a_column_is_mapped_by_suggestion_by_choice_and_by_unit(
     view.table.choose(row_of(view, "Iron (mg/kg)"))
     qtbot.mouseClick(panel.suggestions[0], Qt.MouseButton.LeftButton)
     panel.unit.setEditText("no unit")
-    panel.unit.lineEdit().editingFinished.emit()
+    panel.unit_field.editingFinished.emit()
     idle(view, qtbot)
     assert view.reason
     panel.unit.setCurrentIndex(panel.unit.findText("mg/kg"))
