@@ -183,12 +183,11 @@ def condition_columns(
     is_awaited = awaited_on > taken_on
     # A bottle at the laboratory counts: the sample was drawn, only its answer is missing.
     drawn_on = np.maximum(taken_on, awaited_on)
-    now = today.toordinal()
     at_hours = np.where(is_awaited, _floats(told.awaited_hours), _floats(told.true_hours))
     hours, days = _floats(told.interval_hours), _floats(told.interval_days)
 
     known: dict[str, Any] = {
-        "today": now,
+        "today": today.toordinal(),
         "taken_on": drawn_on,
         "taken_at_hours": at_hours,
         "hours_now": _floats(told.hours_now),
@@ -204,8 +203,9 @@ def condition_columns(
         hours, days = np.fmin(hours, sooner.hours), np.fmin(days, sooner.days)
         due = due_columns(**known, interval_hours=hours, interval_days=days)
         why = _why_sooner(sooner.why, due.due_on < usual.due_on)
-    age = np.where(taken_on > 0, now - taken_on, -1).astype(np.int32)
+    age = np.where(taken_on > 0, today.toordinal() - taken_on, -1).astype(np.int32)
     interval = usual.due_on.astype(np.float64) - drawn_on
+    has_interval = due.state != DueState.NO_INTERVAL
     return FleetCondition(
         today=today,
         rows=rows,
@@ -213,11 +213,7 @@ def condition_columns(
         trust=_small_numbers(told.trust, missing=Trust.GOOD),
         age_days=age,
         direction=_small_numbers(told.direction, missing=0),
-        is_stale=(
-            (taken_on > 0)
-            & (age > USUAL.stale_after * interval)
-            & (due.state != DueState.NO_INTERVAL)
-        ),
+        is_stale=(taken_on > 0) & (age > interval * USUAL.stale_after) & has_interval,
         due=due,
         is_awaited=is_awaited,
         machine=_runs(told.machine_id),
