@@ -51,7 +51,9 @@ def _void_fluid(desk: Desk, code: str, why: str) -> Changes:
     if not found:
         raise NotFoundError(f"No sample has the bottle {code}. Compare it with the label.")
     one = found[0]
-    _refuse(code, SampleState(one.state), has_results=bool(desk.outside.readings_of(one.site, one.id)))
+    _refuse(
+        code, SampleState(one.state), has_results=bool(desk.outside.readings_of(one.site, one.id))
+    )
     key = RecordKey(RecordKind.FLUID_SAMPLE, one.site, one.id)
     values = {"state": SampleState.VOID.value, "note": why}
     desk.register.change(key, values, version=None, name=f"fluid sample {code}")
