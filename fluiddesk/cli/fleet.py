@@ -114,6 +114,7 @@ def _history(arguments: argparse.Namespace) -> int:
 
 def _due(arguments: argparse.Namespace) -> int:
     from fluiddesk.domain.sampling.due import DueState
+    from fluiddesk.services.due_bands import due_bands
     from fluiddesk.services.fleet_condition import fleet_condition
     from fluiddesk.services.sampling_plan import due_lines
 
@@ -121,7 +122,9 @@ def _due(arguments: argparse.Namespace) -> int:
     with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
         fleet = fleet_condition(desk.place, today=today)
-        lines = due_lines(fleet, desk.place.catalogue, until=today + timedelta(days=within))
+        bands = due_bands(desk.place, fleet)
+        until = today + timedelta(days=within)
+        lines = due_lines(fleet, desk.place.catalogue, until=until, bands=bands)
     rows = [
         {
             "site": line.site,
@@ -132,6 +135,8 @@ def _due(arguments: argparse.Namespace) -> int:
             "state": line.state.word,
             "hours_left": line.hours_left,
             "basis": line.basis,
+            "due_band": list(line.band) if line.band else None,
+            "due_band_words": line.band_words,
         }
         for line in lines
     ]

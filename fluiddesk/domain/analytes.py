@@ -58,7 +58,9 @@ class Precision:
         size = np.abs(np.asarray(level, dtype=np.float64))
         if self.form == "constant":
             return np.full_like(size, self.a)
-        return self.a * size ** (1.0 if self.form == "relative" else self.b)
+        # A level too large for any laboratory has an infinite difference, not a warning.
+        with np.errstate(over="ignore"):
+            return self.a * size ** (1.0 if self.form == "relative" else self.b)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

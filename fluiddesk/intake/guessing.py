@@ -54,12 +54,21 @@ _NAMES_SHARE: Final = 0.6
 
 
 def guess_mapping(
-    look: TableLook, *, analytes: Mapping[AnalyteCode, Analyte], words: HeadingWords
+    look: TableLook,
+    *,
+    analytes: Mapping[AnalyteCode, Analyte],
+    words: HeadingWords,
+    is_long_form: bool | None = None,
 ) -> MappingGuess:
-    """Suggest what each column of a file carries."""
+    """Suggest what each column of a file carries; ``is_long_form`` is a person's word on it."""
     guesser = _Guesser(look, analytes, words)
-    names = _long_names(guesser, look)
-    columns = [guesser.column(place, is_long=bool(names)) for place in range(len(guesser.heads))]
+    names = [] if is_long_form is False else _long_names(guesser, look)
+    if is_long_form and not names:
+        names = _likely_names(guesser, look)
+    is_long = bool(names) or is_long_form is True
+    columns = [guesser.column(place, is_long=is_long) for place in range(len(guesser.heads))]
+    if names:
+        columns[names[0].place] = _with_names(columns[names[0].place])
     columns = one_each(columns)
     dates, doubtful = _date_forms(look, columns)
     notes = []
@@ -69,9 +78,11 @@ def guess_mapping(
         )
     if not any(one.chosen and one.chosen.code == Role.BOTTLE for one in columns):
         notes.append("No column holds bottle codes; such a file can be read as past results.")
+    if is_long and not names:
+        notes.append("No column holds names of values that are known; nothing can be listed.")
     return MappingGuess(
         columns=tuple(columns),
-        is_long_form=bool(names),
+        is_long_form=is_long,
         names=tuple(one_each(names)),
         date_forms=dates,
         notes=tuple(notes),
@@ -90,6 +101,27 @@ def _long_names(guesser: "_Guesser", look: TableLook) -> list[ColumnGuess]:
         if names and known >= max(2, _FEW * _NAMES_SHARE * len(names)):
             return guesses
     return []
+
+
+def _likely_names(guesser: "_Guesser", look: TableLook) -> list[ColumnGuess]:
+    """The names in the column most like one of names, where a person says it is a list."""
+    cells = [list(dict.fromkeys(look.column(place))) for place in range(len(guesser.heads))]
+    told = [guesser.role_of_long(head) == "analyte" for head in guesser.heads]
+    known = [sum(map(guesser.knows, names)) for names in cells]
+    best = max(range(len(cells)), key=lambda place: (told[place], known[place]))
+    if not known[best] and not told[best]:
+        return []
+    return [guesser.name(best, name) for name in cells[best]]
+
+
+def _with_names(column: ColumnGuess) -> ColumnGuess:
+    """The column of names, suggested as such whatever its heading."""
+    if any(one.kind == "long" and one.code == "analyte" for one in column.suggestions):
+        return column
+    names = Suggestion(
+        kind="long", code="analyte", score=0.95, why="its cells are the names of values"
+    )
+    return replace(column, suggestions=(names, *column.suggestions[: _MOST_OFFERED - 1]))
 
 
 def plain_heading(text: str) -> str:
@@ -128,6 +160,10 @@ class _Guesser:
         self._long_words = {
             plain_heading(word): kind for kind, group in words.long.items() for word in group
         }
+
+    def knows(self, name: str) -> bool:
+        """Whether a text is exactly a name of an analyte."""
+        return plain_heading(name) in self._by_name
 
     def role_of_long(self, heading: str) -> str:
         """Which column of a long form a heading names; empty for none."""

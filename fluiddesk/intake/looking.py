@@ -37,7 +37,7 @@ _UNITS_SHARE: Final = 0.5
 class ReadingChoices:
     """What a person says of a file against the rules; ``None`` leaves it to them.
 
-    ``header_row`` counts from 1.
+    ``header_row`` counts from 1. ``is_long_form``: one value a row, against one sample a row.
     """
 
     code_page: str | None = None
@@ -45,6 +45,7 @@ class ReadingChoices:
     sheet: str | None = None
     decimal_mark: str | None = None
     header_row: int | None = None
+    is_long_form: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ from datetime import date
 
 from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.due_bands import DueBands
 from fluiddesk.services.fleet_condition import FleetCondition
 
 
@@ -14,6 +15,8 @@ class DueLine:
     """One box that needs a sample. Days are ``None`` where none can be given.
 
     ``basis`` says what sets the due point: "500 h on the meter", "180 days" or "never sampled".
+    ``band`` holds the due day with a chance of 80 %, where the meter sets it; ``band_words`` tell
+    it, or why there is none.
     """
 
     compartment_id: bytes
@@ -25,9 +28,13 @@ class DueLine:
     window: tuple[date, date] | None
     hours_left: float | None
     basis: str
+    band: tuple[date, date] | None = None
+    band_words: str = ""
 
 
-def due_lines(fleet: FleetCondition, catalogue: Catalogue, *, until: date) -> tuple[DueLine, ...]:
+def due_lines(
+    fleet: FleetCondition, catalogue: Catalogue, *, until: date, bands: DueBands | None = None
+) -> tuple[DueLine, ...]:
     """The boxes that are overdue, due, never sampled, or fall due by a day; most pressing first."""
     due = fleet.due
     last = until.toordinal()
@@ -54,6 +61,8 @@ def due_lines(fleet: FleetCondition, catalogue: Catalogue, *, until: date) -> tu
                     else None,
                     hours_left=None if math.isnan(left) else round(left),
                     basis=_basis(row.interval_hours, row.interval_days, state, fleet, index),
+                    band=bands.days(index) if bands else None,
+                    band_words=bands.words(index) if bands else "",
                 )
             )
     return tuple(sorted(lines, key=_pressing))

@@ -167,10 +167,28 @@ def _columns(
         analytes=numbers,
         compartment=index,
         sample_id=np.ascontiguousarray(records["id"]),
-        values=np.ascontiguousarray(records["values"]).reshape(count, len(numbers)),
-        signs=np.ascontiguousarray(records["signs"]).reshape(count, len(numbers)),
+        values=_side_by_side(records, "values").reshape(count, len(numbers)),
+        signs=_side_by_side(records, "signs").reshape(count, len(numbers)),
         **plain,
     )
+
+
+def _side_by_side(records: NDArray[np.void], name: str) -> NDArray[Any]:
+    """A field of several numbers of every record, copied as whole stretches of bytes.
+
+    Number by number the copy would take several times as long.
+    """
+    assert records.dtype.fields is not None  # noqa: S101  # a record has fields
+    kind, offset = records.dtype.fields[name][:2]
+    whole = np.dtype(
+        {
+            "names": [name],
+            "formats": [f"V{kind.itemsize}"],
+            "offsets": [offset],
+            "itemsize": records.dtype.itemsize,
+        }
+    )
+    return np.ascontiguousarray(records.view(whole)[name]).view(kind.base)
 
 
 def _up_to_eight(size: int) -> int:

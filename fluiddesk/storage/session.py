@@ -1,7 +1,7 @@
 """One transaction: the connection, who acts, when, and the few ways rows are written."""
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from itertools import islice
@@ -11,13 +11,15 @@ from sqlalchemy import Connection, Table, select, update
 from sqlalchemy.sql import ColumnElement
 
 from fluiddesk.domain.errors import NotFoundError, StaleEditError
-from fluiddesk.domain.identity import SiteId, new_row_id
+from fluiddesk.domain.identity import SiteId, new_row_id, new_row_ids
 from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.tables.catalogue import AnalyteRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, SiteRow
 
 _BATCH: Final = 50_000
 _MANY: Final = 1_000
+_PART: Final = 5_000
+"""Rows handed on at a time."""
 _STAMPS: Final = ("created_at", "created_by")
 NOBODY: Final = ""
 NO_MOMENT: Final = datetime(1970, 1, 1, tzinfo=UTC)
@@ -52,6 +54,10 @@ class Session:
         """A new row's identifier, made at this transaction's moment."""
         return new_row_id(milliseconds=int(self.moment.timestamp() * 1000))
 
+    def new_ids(self, count: int) -> list[bytes]:
+        """Identifiers of many new rows, rising."""
+        return new_row_ids(count, milliseconds=int(self.moment.timestamp() * 1000))
+
     def stamps(self) -> dict[str, Any]:
         """Who made the row, and when."""
         return {"created_at": self.moment, "created_by": self.who}
@@ -65,6 +71,22 @@ class Session:
         try:
             cursor.execute(statement, parameters)
             return cursor.fetchall()  # type: ignore[return-value]  # a tuple, by both drivers
+        finally:
+            cursor.close()
+
+    def parts(
+        self, statement: Any, parameters: Sequence[Any] = (), *, size: int = _PART
+    ) -> Iterator[list[tuple[Any, ...]]]:
+        """The rows of one statement, some thousand at a time, for turning them into columns.
+
+        Half a million rows at once would keep the interpreter busy looking after them. Take all
+        of them before anything is written.
+        """
+        cursor = self.connection.connection.cursor()
+        try:
+            cursor.execute(statement, parameters)
+            while part := cursor.fetchmany(size):
+                yield part  # type: ignore[misc]  # tuples, by both drivers
         finally:
             cursor.close()
 

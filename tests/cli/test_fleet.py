@@ -163,6 +163,8 @@ def test_that_due_has_the_fixed_keys_and_1_only_when_something_is_overdue(run: R
     for line in lines:
         assert {"machine", "compartment", "due_on", "window", "state"} <= set(line)
         assert line["window"] is None or line["window"][0] <= line["due_on"] <= line["window"][1]
+        band = line["due_band"]
+        assert band is None or band[0] <= line["due_on"] <= band[1]
     states = [line["state"] for line in lines]
     ranks = [["Overdue", "Due", "Never sampled", "Not yet"].index(one) for one in states]
     assert ranks == sorted(ranks)

@@ -221,6 +221,7 @@ class SamplingScreen(QWidget):
             until=facts.plan.until,
             worth=facts.worth,
             visits=tuple(plan.every.values()),
+            bands=facts.bands,
         )
         self.due.show_list(due)
         self.crews.show_facts(facts)

@@ -16,6 +16,7 @@ from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.due_bands import DueBands
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition
 from fluiddesk.services.visits.worthwhile import WorthLine
 
@@ -115,8 +116,10 @@ class DueList:
         until: date,
         worth: Sequence[WorthLine] = (),
         visits: Sequence[Planned] = (),
+        bands: DueBands | None = None,
     ) -> None:
         self._fleet, self._catalogue, self._until = fleet, catalogue, until
+        self._bands = bands
         self.standing = _standings(fleet)
         self._worth = {line.compartment_id: (place, line) for place, line in enumerate(worth)}
         self._visits: Mapping[bytes, Planned] = _by_box(visits)
@@ -235,6 +238,9 @@ class DueList:
             return "" if found is None else found[1].why
         if column == DueColumn.STATE:
             return self._state_tip(index)
+        if column in (DueColumn.DUE_ON, DueColumn.HOURS):
+            band = self._bands.words(index) if self._bands else ""
+            return "; ".join(part for part in (self._text(index, column), band) if part)
         return self._text(index, column)
 
     def is_pressing(self, place: int) -> bool:

@@ -86,6 +86,8 @@ class MappingState:
         chosen = {before.rows[at].title: before.column(at) for at in before.by_hand}
         for at, row in enumerate(self.rows):
             if row.guess is not None and row.title in chosen:
+                if chosen[row.title].kind == "long" and not self.found.guess.is_long_form:
+                    continue
                 self._mapped[at] = chosen[row.title]
                 self.by_hand.add(at)
 

@@ -15,6 +15,7 @@ from fluiddesk.services.visits.plan import PlanWishes
 from fluiddesk.services.workplace import Workplace
 
 if TYPE_CHECKING:
+    from fluiddesk.services.due_bands import DueBands
     from fluiddesk.services.interval_compliance.facts import EventColumns
     from fluiddesk.services.register.saving import RegisterFaultsError
     from fluiddesk.services.takings.facts import Recorded, VisitDone
@@ -45,6 +46,7 @@ class SamplingFacts:
     worth: "tuple[WorthLine, ...]"
     sites: Mapping[SiteId, str]
     machines: tuple[KnownMachine, ...]
+    bands: "DueBands | None" = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -59,6 +61,7 @@ class SamplingCalls:
 
     def facts(self, wishes: PlanWishes, *, today: date) -> SamplingFacts:
         """What is due, proposed and kept."""
+        from fluiddesk.services.due_bands import due_bands
         from fluiddesk.services.fleet_condition import fleet_condition
         from fluiddesk.services.visits.book import crews
         from fluiddesk.services.visits.plan import propose_visits
@@ -75,6 +78,7 @@ class SamplingCalls:
             worth=worthwhile_bottles(self.place, today=today),
             sites={SiteId(row.site_id): row.site for row in fleet.rows},
             machines=_machines(fleet),
+            bands=due_bands(self.place, fleet),
         )
 
     def kept(self, *, today: date) -> tuple[Visit, ...]:

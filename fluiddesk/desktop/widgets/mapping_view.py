@@ -228,6 +228,7 @@ class MappingView(QWidget):
         self.columns.show(state)
         self.table.span_headings([n for n, row in enumerate(state.rows) if row.guess is None])
         self.panel.show_state(state)
+        self.reading.show_form(is_long=found.guess.is_long_form)
         self.reading.show_look(found.look)
         self._show_raw(found)
         notes = "  ".join(found.guess.notes)

@@ -17,10 +17,11 @@ LAST_ROW: Final = 400
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
 _DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
 _MARKS = {".": "point", ",": "comma"}
+_FORMS = {"sample": False, "value": True}
 
 
 class ReadingBar(QWidget):
-    """Encoding, sign between columns, decimal mark, row of headings and sheet in one line.
+    """Form, encoding, sign between columns, decimal mark, headings and sheet in one line.
 
     Signals:
         changed: a rule was overruled, or given its way again.
@@ -33,6 +34,7 @@ class ReadingBar(QWidget):
     def __init__(self, theme: Theme) -> None:
         super().__init__()
         self._labels: list[QuietLabel] = []
+        self.form = QComboBox()
         self.encoding = QComboBox()
         self.delimiter = QComboBox()
         self.mark = QComboBox()
@@ -47,6 +49,7 @@ class ReadingBar(QWidget):
         self._row.setSpacing(GAP + STEP)
         self._groups: dict[QWidget, QuietLabel] = {}
         for part, words in (
+            (self.form, self.tr("A row is")),
             (self.sheet, self.tr("Sheet")),
             (self.header, self.tr("Headings in row")),
             (self.encoding, self.tr("Encoding")),
@@ -56,7 +59,7 @@ class ReadingBar(QWidget):
         ):
             self._add(part, words, theme)
         self._row.addStretch(1)
-        for combo in (self.encoding, self.delimiter, self.mark, self.sheet):
+        for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet):
             combo.activated.connect(lambda _: self.changed.emit())
         self.days.activated.connect(lambda _: self.days_chosen.emit())
         self.header.editingFinished.connect(self._header_edited)
@@ -81,6 +84,7 @@ class ReadingBar(QWidget):
             decimal_mark=self.mark.currentData(),
             sheet=self.sheet.currentData(),
             header_row=self._own_header,
+            is_long_form=_FORMS.get(self.form.currentData()),
         )
 
     @property
@@ -97,8 +101,16 @@ class ReadingBar(QWidget):
     def forget(self) -> None:
         """Let the rules hold again: another file is looked at."""
         self._own_header = None
-        for combo in (self.encoding, self.delimiter, self.mark, self.sheet, self.days):
+        for combo in (
+            *(self.form, self.encoding, self.delimiter),
+            *(self.mark, self.sheet, self.days),
+        ):
             combo.clear()
+
+    def show_form(self, *, is_long: bool) -> None:
+        """Show whether a row is a sample or one value."""
+        words = {"sample": self.tr("one sample"), "value": self.tr("one value")}
+        _fill(self.form, words["value" if is_long else "sample"], words)
 
     def show_look(self, look: TableLook) -> None:
         """Show how the file was read."""

@@ -268,7 +268,7 @@ def _digest(
         inside = np.arange(len(severity))[part.at]
         for limit, weights in zip(part.table.limits, part.table.weight, strict=True):
             place = at[limit.key]
-            fired = inside[bands[inside, place] > Severity.NORMAL]
+            fired = inside[bands[:, place][part.at] > Severity.NORMAL]
             told = (why[fired, place] & _TOLD_APART).astype(np.uint64)
             # A column of one, because numpy lets a column wrap around and warns of a number.
             turned = weights[1:2] * _MIXER | np.uint64(1)

@@ -108,16 +108,22 @@ def standing(
 
 
 def _rows_of_raised(raised: NDArray[np.bool_], box: NDArray[np.int32]) -> tuple[Rows, Rows, Rows]:
-    """Every sample of every pair of box and limit that was ever raised, pair by pair."""
-    starts = np.flatnonzero(np.diff(box, prepend=box[0] - 1))
-    lengths = np.diff(np.append(starts, len(box)))
-    ever = np.logical_or.reduceat(raised, starts, axis=0)
-    which, column = np.nonzero(ever)
-    size = lengths[which]
-    pair = np.repeat(np.arange(len(which)), size)
-    begins = np.cumsum(size) - size
-    rows = np.arange(int(size.sum())) - np.repeat(begins, size) + np.repeat(starts[which], size)
-    return rows, np.repeat(column, size), pair
+    """The samples of each pair of limit and box from the first that raised it on, pair by pair.
+
+    Before that one nothing stands and nothing clears.
+    """
+    begins = np.diff(box, prepend=box[0] - 1) != 0
+    starts = np.flatnonzero(begins)
+    stops = np.append(starts[1:], len(box))
+    # Columns lie together in memory: pairs go down one limit after the other.
+    column, row = np.nonzero(raised.T)
+    which = (np.cumsum(begins) - 1)[row]
+    is_first = (np.diff(which, prepend=-1) != 0) | (np.diff(column, prepend=-1) != 0)
+    first = row[is_first]
+    size = stops[which[is_first]] - first
+    pair = np.repeat(np.arange(len(first)), size)
+    rows = np.arange(len(pair)) + np.repeat(first - (np.cumsum(size) - size), size)
+    return rows, np.repeat(column[is_first], size), pair
 
 
 def _follow(
@@ -143,17 +149,23 @@ def _follow(
     repaired, long_enough = timeline.repaired_on[rows], timeline.long_enough[rows]
     level = np.zeros(len(rows), dtype=np.int8)
     raised_in = np.full(len(rows), -1, dtype=np.int32)
+    # What reaches a worse band has reached the milder one: each step looks at fewer samples.
+    at = place
     for step in STEPS:
-        last_fire = np.maximum.accumulate(np.where(fires & (own >= step), place, -1))
-        known = np.maximum(last_fire, 0)
-        below = clears & (keep < step)
-        broken = below & (both < step)
-        broken |= below & long_enough & (repaired > 0) & (repaired >= day[known])
-        broken |= below & fluid_clears & (fill > fill[known])
-        last_break = np.maximum.accumulate(np.where(broken | ends, place, -1))
-        stands = (last_fire > last_break) & (pair[known] == pair)
-        level = np.where(stands, step, level).astype(np.int8)
-        raised_in = np.where(stands, fill[known], raised_in).astype(np.int32)
+        worse = fires[at] & (own[at] >= step)
+        last_fire = np.maximum.accumulate(np.where(worse, at, -1))
+        since = (last_fire >= 0) & (pair[np.maximum(last_fire, 0)] == pair[at])
+        at, fired = at[since], last_fire[since]
+        if not len(at):
+            break
+        below = clears[at] & (keep[at] < step)
+        broken = both[at] < step
+        broken |= long_enough[at] & (repaired[at] > 0) & (repaired[at] >= day[fired])
+        broken |= fluid_clears[at] & (fill[at] > fill[fired])
+        last_break = np.maximum.accumulate(np.where((below & broken) | ends[at], at, -1))
+        stands = fired > last_break
+        level[at[stands]] = step
+        raised_in[at[stands]] = fill[fired[stands]]
     return level, raised_in
 
 

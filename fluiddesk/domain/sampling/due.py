@@ -54,8 +54,8 @@ class DueColumns:
             it stopped.
         due_on: shape (n,), day ordinal of the due point, today where a machine stands within or
             past its window in hours; ``NEVER`` where none can be given.
-        window_from: shape (n,), first day of the window.
-        window_to: shape (n,), last day of the window.
+        window_from: shape (n,), first day of the window, never after the due day.
+        window_to: shape (n,), last day of the window, never before the due day.
         hours_left: shape (n,), machine hours to the due point, negative once past; NaN where the
             box has no interval in hours or the meter is not known.
         by_hours: shape (n,), whether the meter, not the calendar, sets the due point.
@@ -123,7 +123,9 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     known = sampled & ~np.isnan(days_left)
     days_left = np.where(known, days_left, 0.0)
     due_on = _day(np.floor, days_left, known=known, today=today)
-    window_from = _day(np.ceil, days_left - half, known=known, today=today)
+    # A window below a day has no whole day in it: it then opens on the due day.
+    opens_on = _day(np.ceil, days_left - half, known=known, today=today)
+    window_from = np.minimum(opens_on, due_on)
     window_to = _day(np.floor, days_left + half, known=known, today=today)
     state = np.full(len(taken_on), DueState.NOT_YET, dtype=np.int8)
     state[known & (window_from <= today)] = DueState.DUE

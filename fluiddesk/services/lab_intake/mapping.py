@@ -91,7 +91,8 @@ def guess_file(
     """
     look = look_at(path, choices)
     analytes = place.catalogue.analytes
-    guess = guess_mapping(look, analytes=analytes, words=heading_words())
+    form = choices.is_long_form if choices else None
+    guess = guess_mapping(look, analytes=analytes, words=heading_words(), is_long_form=form)
     return FileGuess(look=look, guess=guess, analytes=analytes)
 
 

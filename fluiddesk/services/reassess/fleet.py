@@ -16,6 +16,7 @@ from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.reassess.boxes import BoxFacts
+from fluiddesk.services.reassess.collector import collector_paused
 from fluiddesk.services.reassess.conditions import Latest, latest, reasons_at
 from fluiddesk.services.reassess.fleet_columns import load_fleet_columns, load_rulebook
 from fluiddesk.services.reassess.judging import (
@@ -84,6 +85,7 @@ def reassess_fleet(
         return reassess_boxes(desk, place.catalogue, moment=moment, again=again, progress=progress)
 
 
+@collector_paused()
 def reassess_boxes(
     desk: Desk,
     catalogue: Catalogue,
@@ -201,15 +203,29 @@ def _assessments(
     boxes: Sequence[BoxFacts], verdicts: Verdicts, moment: datetime
 ) -> Iterator[AssessmentRecord]:
     columns = verdicts.columns
-    for row in np.flatnonzero(verdicts.changed).tolist():
-        number = int(verdicts.limit_set[row])
+    rows = np.flatnonzero(verdicts.changed)
+    ids = columns.sample_id[rows]
+    # By sample: found and written one beside the other instead of all over the table.
+    order = np.lexsort(np.ascontiguousarray(ids).view(">u8").T[::-1])
+    rows, packed = rows[order], ids[order].tobytes()
+    told = zip(
+        rows.tolist(),
+        range(0, len(packed), _ID_BYTES),
+        columns.compartment[rows].tolist(),
+        verdicts.severity[rows].tolist(),
+        columns.trust[rows].tolist(),
+        verdicts.digest[rows].tolist(),
+        verdicts.limit_set[rows].tolist(),
+        strict=True,
+    )
+    for row, at, box, severity, trust, digest, number in told:
         yield AssessmentRecord(
-            site=boxes[int(columns.compartment[row])].site_id,
-            sample=SampleId(columns.sample_id[row].tobytes()),
-            severity=int(verdicts.severity[row]),
-            trust=int(columns.trust[row]),
+            site=boxes[box].site_id,
+            sample=SampleId(packed[at : at + _ID_BYTES]),
+            severity=severity,
+            trust=trust,
             reasons=reasons_to_text(verdicts.reasons.get(row, ())),
-            inputs_digest=f"{int(verdicts.digest[row]):016x}",
+            inputs_digest=f"{digest:016x}",
             program_version=__version__,
             limit_set=number or None,
             made_at=moment,

@@ -20,6 +20,7 @@ from fluiddesk.domain.samples import SampleColumns
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.reassess.boxes import BoxFacts
+from fluiddesk.services.reassess.collector import collector_paused
 from fluiddesk.services.reassess.inputs import judging_contexts
 from fluiddesk.services.reassess.judging import (
     Judge,
@@ -102,6 +103,7 @@ def load_rulebook(desk: Desk, catalogue: Catalogue) -> Rulebook:
     )
 
 
+@collector_paused()
 def load_fleet_columns(
     desk: Desk,
     catalogue: Catalogue,

@@ -1,9 +1,7 @@
 """What came before and beside the samples of many boxes, worked out in columns for judging."""
 
-import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from typing import Final
 
 import numpy as np
@@ -16,7 +14,7 @@ from fluiddesk.domain.severity import Trust
 from fluiddesk.services.reassess.boxes import BoxFacts
 from fluiddesk.services.reassess.sides import Sides, sides_of
 from fluiddesk.services.reassess.stretches import TopUpColumns, stretches
-from fluiddesk.storage import EVENT_CODES, FIT, REPAIR, TOP_UP, Desk
+from fluiddesk.storage import FIT, REPAIR, TOP_UP, Desk
 
 _FILLS_TOLD: Final = 100
 """Fills after a fit are counted up to here; nothing looks further."""
@@ -92,19 +90,11 @@ def judging_contexts(
 
 
 def _happened(desk: Desk, chosen: Sequence[bytes]) -> Happened:
-    rows = desk.judging.events(chosen)
-    place = {key: index for index, key in enumerate(chosen)}
-    keys, kinds, days, hours, litres = zip(*rows, strict=True) if rows else ((),) * 5
-    ordinals = {one: _ordinal(one) for one in set(days)}
-    size = len(rows)
+    told = desk.judging.events(chosen)
+    order = np.lexsort((told.day, told.box))
+    box, code, day = told.box[order], told.code[order], told.day[order]
+    at, amount = told.hours[order], told.litres[order]
     # Boxes without samples are not asked about.
-    box = np.fromiter(map(place.get, keys, itertools.repeat(-1)), np.int64, size)
-    code = np.fromiter(map(EVENT_CODES.__getitem__, kinds), np.int8, size)
-    day = np.fromiter(map(ordinals.__getitem__, days), np.int64, size)
-    # numpy reads None as "not a number" here.
-    at, amount = np.array(hours, dtype=np.float64), np.array(litres, dtype=np.float64)
-    order = np.lexsort((day, box))
-    box, code, day, at, amount = box[order], code[order], day[order], at[order], amount[order]
     known = box >= 0
     fits, repairs = known & (code == FIT), known & ((code == REPAIR) | (code == FIT))
     poured = known & (code == TOP_UP) & (amount > 0)
@@ -117,10 +107,6 @@ def _happened(desk: Desk, chosen: Sequence[bytes]) -> Happened:
             box=box[poured], day=day[poured], hours=at[poured], litres=amount[poured]
         ),
     )
-
-
-def _ordinal(day: date | str) -> int:
-    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
 
 
 def _ordered(

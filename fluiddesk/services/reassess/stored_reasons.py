@@ -3,17 +3,19 @@
 import json
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Final
 
 from fluiddesk.domain.limits.fired import FiredRule
 from fluiddesk.domain.limits.limit_set import LimitKind
 from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Severity
 
+_ENCODER: Final = json.JSONEncoder(separators=(",", ":"))
+
 
 def reasons_to_text(rules: Sequence[FiredRule]) -> str:
     """Reasons as stored with an assessment."""
-    return json.dumps([_told(rule) for rule in rules], separators=(",", ":"))
+    return _ENCODER.encode([_told(rule) for rule in rules]) if rules else "[]"
 
 
 def _told(rule: FiredRule) -> dict[str, Any]:

@@ -1,8 +1,13 @@
 """What happened to compartments and was ordered for samples, as rows for judging a fleet."""
 
-from collections.abc import Collection
+import itertools
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 from typing import Any, Final
 
+import numpy as np
+from numpy.typing import NDArray
 from sqlalchemy import (
     Executable,
     Select,
@@ -37,19 +42,71 @@ EVENT_CODES: Final = {
 }
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EventColumns:
+    """Events of compartments; all shape (n,).
+
+    Attributes:
+        box: place of the compartment in the list asked with; -1 for one that is not in it.
+        code: kind, a value of ``EVENT_CODES``.
+        day: ordinal of the day.
+        hours: true hours; NaN where not known.
+        litres: amount; NaN where not known.
+    """
+
+    box: NDArray[np.int64]
+    code: NDArray[np.int8]
+    day: NDArray[np.int64]
+    hours: NDArray[np.float64]
+    litres: NDArray[np.float64]
+
+
 class JudgingQuery:
     """Reads what besides the readings decides how samples are judged."""
 
     def __init__(self, session: Session) -> None:
         self._session = session
 
-    def events(self, compartments: Collection[bytes] | None = None) -> list[tuple[Any, ...]]:
-        """Top-ups, repairs and component fits that stand, in no order.
+    def events(self, compartments: Sequence[bytes]) -> EventColumns:
+        """Top-ups, repairs and component fits of compartments that stand, in no order.
 
-        Returns:
-            Rows of compartment, kind (a key of ``EVENT_CODES``), day, true hours and litres; the
-            last two ``None`` where not known. SQLite gives days as ISO text: half a million
-            conversions by the database would take longer than reading them.
+        Args:
+            compartments: what ``EventColumns.box`` counts in.
+        """
+        if len(compartments) <= FEW:
+            parts: Iterable[list[tuple[Any, ...]]] = [self._events_of(list(compartments))]
+        else:
+            parts = self._session.parts(self._every_event())
+        place = {key: index for index, key in enumerate(compartments)}
+        ordinals = _Ordinals()
+        return _joined([_columns(part, place, ordinals) for part in parts if part])
+
+    def _events_of(self, chosen: list[bytes]) -> list[tuple[Any, ...]]:
+        row, fit = CompartmentEventRow, ComponentFitRow
+        happened, fitted = self._selects()
+        happened = happened.where(
+            self._session.any_site(row.site_id), row.compartment_id.in_(chosen)
+        )
+        fitted = fitted.where(self._session.any_site(fit.site_id), fit.compartment_id.in_(chosen))
+        return self._rows(happened) + self._rows(fitted)
+
+    def _every_event(self) -> str:
+        happened, fitted = self._selects()
+        both = union_all(happened, fitted).compile(
+            dialect=self._session.connection.dialect, compile_kwargs={"literal_binds": True}
+        )
+        statement = str(both)
+        if self._session.is_sqlite:
+            # Nearly every event stands: through the index each row would be looked up singly.
+            table = CompartmentEventRow.__tablename__
+            statement = statement.replace(f"FROM {table} ", f"FROM {table} NOT INDEXED ", 1)
+        return statement
+
+    def _selects(self) -> tuple[Select[*tuple[Any, ...]], Select[*tuple[Any, ...]]]:
+        """Compartment, kind, day, true hours and litres, of events and of component fits.
+
+        SQLite gives days as ISO text: half a million conversions by the database would take longer
+        than reading them.
         """
         row, fit = CompartmentEventRow, ComponentFitRow
         happened: Select[*tuple[Any, ...]] = select(
@@ -70,20 +127,7 @@ class JudgingQuery:
             fit.fitted_at_hours,
             null(),
         )
-        if compartments is not None and len(compartments) <= FEW:
-            chosen = list(compartments)
-            happened = happened.where(
-                self._session.any_site(row.site_id), row.compartment_id.in_(chosen)
-            )
-            fitted = fitted.where(
-                self._session.any_site(fit.site_id), fit.compartment_id.in_(chosen)
-            )
-            return self._rows(happened) + self._rows(fitted)
-        dialect = self._session.connection.dialect
-        both = union_all(happened, fitted).compile(
-            dialect=dialect, compile_kwargs={"literal_binds": True}
-        )
-        return self._session.rows(str(both))
+        return happened, fitted
 
     def other_sides(self, compartments: Collection[bytes]) -> list[tuple[Any, ...]]:
         """Boxes of the same machine and kind: box asked for, its position, other box, position."""
@@ -139,3 +183,38 @@ class JudgingQuery:
 
     def _day(self, day: Any) -> Any:
         return type_coerce(day, Text) if self._session.is_sqlite else day
+
+
+class _Ordinals(dict[Any, int]):
+    """The ordinal of each day, worked out when it first comes; few days come often."""
+
+    def __missing__(self, day: date | str) -> int:
+        known = date.fromisoformat(day) if isinstance(day, str) else day
+        self[day] = known.toordinal()
+        return self[day]
+
+
+def _columns(
+    rows: Sequence[tuple[Any, ...]], place: Mapping[bytes, int], ordinals: _Ordinals
+) -> EventColumns:
+    keys, kinds, days, hours, litres = zip(*rows, strict=True)
+    size = len(rows)
+    return EventColumns(
+        box=np.fromiter(map(place.get, keys, itertools.repeat(-1)), np.int64, size),
+        code=np.fromiter(map(EVENT_CODES.__getitem__, kinds), np.int8, size),
+        day=np.fromiter(map(ordinals.__getitem__, days), np.int64, size),
+        # numpy reads None as "not a number" here.
+        hours=np.array(hours, dtype=np.float64),
+        litres=np.array(litres, dtype=np.float64),
+    )
+
+
+def _joined(parts: Sequence[EventColumns]) -> EventColumns:
+    whole, number = np.zeros(0, dtype=np.int64), np.zeros(0)
+    return EventColumns(
+        box=np.concatenate([whole, *(part.box for part in parts)]),
+        code=np.concatenate([whole.astype(np.int8), *(part.code for part in parts)]),
+        day=np.concatenate([whole, *(part.day for part in parts)]),
+        hours=np.concatenate([number, *(part.hours for part in parts)]),
+        litres=np.concatenate([number, *(part.litres for part in parts)]),
+    )

@@ -29,7 +29,8 @@ class AssessmentRecords:
         Returns their identifiers, in the order given. At most one for each sample.
         """
         session = self._session
-        made = [one.id or session.new_id() for one in records]
+        fresh = session.new_ids(len(records))
+        made = [one.id or key for one, key in zip(records, fresh, strict=True)]
         place = "?" if session.is_sqlite else "%s"
         statement = (
             f"UPDATE assessment SET superseded_by = {place} "  # noqa: S608  # a fixed text

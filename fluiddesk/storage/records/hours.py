@@ -59,6 +59,22 @@ class HoursRecords:
             for one in self._session.connection.execute(wanted)
         ]
 
+    def readings_since(self, since: date) -> list[tuple[bytes, date, float]]:
+        """Machine, day and true hours of all readings from a day on; by machine and by day."""
+        row = MeterReadingRow
+        wanted = (
+            select(row.machine_id, row.read_on, row.true_hours)
+            .where(
+                self._session.any_site(row.site_id),
+                row.voided_reason.is_(None),
+                row.true_hours.is_not(None),
+                row.read_on >= since,
+            )
+            .order_by(row.machine_id, row.read_on, row.id)
+        )
+        found = self._session.connection.execute(wanted)
+        return [(bytes(machine), day, float(hours)) for machine, day, hours in found]
+
     def samples(self, machine: MachineId, *, since: date) -> list[HoursRecord]:
         """The samples of a machine with a meter value, taken on a day or later."""
         row, box = SampleRow, CompartmentRow

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from typing import Annotated, Any, Final
 
 from sqlalchemy import (
@@ -37,6 +38,7 @@ NAMES: Final = {
 """Every constraint has a name, since a later migration can only drop what has one."""
 
 
+@lru_cache(maxsize=64)
 def moment_text(moment: datetime) -> str:
     """A moment as SQLite keeps it: UTC, always with microseconds, so that text sorts by time.
 

@@ -100,6 +100,22 @@ def test_that_a_rule_can_be_overruled_with_the_preview_following(
     assert view.reading.choices().header_row == 3
 
 
+def test_that_the_form_is_guessed_and_can_be_changed(
+    view: MappingView, qtbot: QtBot, tmp_path: Path
+) -> None:
+    rows = "Bottle code;What;Found\n26K-01032-8;Iron;20\n26K-01032-8;Copper;3\n"
+    described(view, qtbot, tmp_path, rows)
+    assert view.head.text().startswith("north.csv: one sample a row")
+    form = view.reading.form
+    for data, words in (("value", "one value a row"), ("sample", "one sample a row")):
+        form.setCurrentIndex(form.findData(data))
+        form.activated.emit(form.currentIndex())
+        idle(view, qtbot)
+        assert view.head.text().startswith(f"north.csv: {words}")
+        names = [row.title for row in view.state.rows] if view.state else []
+        assert ("Iron" in names) == (data == "value")
+
+
 def test_that_a_column_is_mapped_by_suggestion_by_choice_and_by_unit(
     view: MappingView, qtbot: QtBot, tmp_path: Path
 ) -> None:
