@@ -74,8 +74,8 @@ def _compliance(arguments: argparse.Namespace) -> int:
         print_json({"from": first, "to": last, "total": _measures(table.total), "groups": rows})
     else:
         say(table.sentence)
-        shown = ("due", "excused", "on_time_percent", "taken_percent", "usable_percent",
-                 "early_percent", "missed")  # fmt: skip
+        shown = ("due", "excused", "on_time", "late", "early", "missed", "still_open",
+                 "on_time_percent", "taken_percent", "usable_percent")  # fmt: skip
         print_rows(rows, form=arguments.format, columns=(arguments.by, *shown))
     percent = table.total.on_time_share.percent
     is_short = arguments.target is not None and percent is not None and percent < arguments.target

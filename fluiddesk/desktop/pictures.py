@@ -103,8 +103,11 @@ def _draw(app: QCoreApplication, opened: OpenedDesk, wish: PictureWish, *, out: 
         _turn_to(window, opened, wish)
         _settle(window)
         picture = window.grab()
-        if not picture.save(str(out), "PNG"):
+        # Whole or not at all: a picture cut off looks like a page that went wrong.
+        unfinished = out.with_name(f".{out.name}.unfinished")
+        if not picture.save(str(unfinished), "PNG"):
             raise CannotWriteError(f"{out} cannot be written. Choose a folder you may write to.")
+        unfinished.replace(out)
     finally:
         window.background.close()
         window.close()
