@@ -52,7 +52,7 @@ def test_that_a_fault_of_ours_is_called_so_and_leaves_with_70(
     def fail(_text: str) -> int:
         raise KeyError("x")
 
-    monkeypatch.setattr(fleet_commands, "_days", fail)
+    monkeypatch.setattr(fleet_commands, "days_ahead", fail)
     told = run("due", "--database", fleet.address)
     assert told.code == Exit.INTERNAL
     assert "a fault of the program, not of your input" in told.err
@@ -64,7 +64,7 @@ def test_that_stopping_a_command_leaves_with_130(
     def stop(_text: str) -> int:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(fleet_commands, "_days", stop)
+    monkeypatch.setattr(fleet_commands, "days_ahead", stop)
     told = run("due", "--database", fleet.address)
     assert (told.code, told.err) == (Exit.STOPPED, "fluiddesk: stopped.\n")
 

@@ -260,11 +260,11 @@ def take_in_two_years(qtbot: QtBot, window: MainWindow, page: RegisterScreen, fi
     page.past.box.setCurrentIndex(place)
     qtbot.mouseClick(page.past.confirm_button, Qt.MouseButton.LeftButton)
     settle(qtbot, window)
-    assert page._past_lines.length() == 1
+    assert page._tables.past.length() == 1
     page.past.reason.setText("not ours")
     qtbot.mouseClick(page.past.aside_button, Qt.MouseButton.LeftButton)
     settle(qtbot, window)
-    assert page._past_lines.length() == 0
+    assert page._tables.past.length() == 0
 
 
 def find_by_its_number(qtbot: QtBot, window: MainWindow, page: RegisterScreen) -> None:

@@ -124,8 +124,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     days_left = np.where(known, days_left, 0.0)
     due_on = _day(np.floor, days_left, known=known, today=today)
     # A window below a day has no whole day in it: it then opens on the due day.
-    opens_on = _day(np.ceil, days_left - half, known=known, today=today)
-    window_from = np.minimum(opens_on, due_on)
+    window_from = np.minimum(_day(np.ceil, days_left - half, known=known, today=today), due_on)
     window_to = _day(np.floor, days_left + half, known=known, today=today)
     state = np.full(len(taken_on), DueState.NOT_YET, dtype=np.int8)
     state[known & (window_from <= today)] = DueState.DUE
