@@ -12,7 +12,7 @@ from fluiddesk.charts.scales import Scale, tick_text
 from fluiddesk.charts.trend_titles import TITLE
 from fluiddesk.charts.trends import Trend
 
-LEFT: Final = 38.0
+LEFT: Final = 46.0
 RIGHT: Final = 32.0
 BOTTOM: Final = 16.0
 _TICK: Final = 3.0
