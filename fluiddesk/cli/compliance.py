@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fluiddesk.cli.days import day_given
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, print_json, print_rows, say
 from fluiddesk.domain.errors import UsageError
@@ -40,8 +41,8 @@ def _compliance(arguments: argparse.Namespace) -> int:
 
     with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
-        last = _day(arguments.last, "--to") or today
-        first = _day(arguments.first, "--from") or last - _YEAR
+        last = day_given(arguments.last, "--to") or today
+        first = day_given(arguments.first, "--from") or last - _YEAR
         events = event_columns(desk.place, today=today)
         catalogue = desk.place.catalogue
     if arguments.events:
@@ -121,12 +122,3 @@ def _measures(found: "Compliance") -> dict[str, Any]:
         "early_percent": rounded(found.early_samples.percent),
         "mean_lateness_percent": rounded(found.mean_lateness_percent),
     }
-
-
-def _day(text: str | None, option: str) -> date | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise UsageError(f'{option} "{text}" is not a day. Write it as 2026-01-31.') from None

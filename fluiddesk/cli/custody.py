@@ -1,12 +1,12 @@
 """``fluiddesk custody``: where the bottles are, and the hand-overs from one place to the next."""
 
 import argparse
-from datetime import date
 from typing import TYPE_CHECKING
 
+from fluiddesk.cli.days import day_given
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
-from fluiddesk.domain.errors import NotFoundError, UsageError
+from fluiddesk.domain.errors import NotFoundError
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -148,7 +148,7 @@ def _ship(arguments: argparse.Namespace) -> int:
         sent = Dispatch(
             codes=tuple(arguments.bottles),
             laboratory=arguments.laboratory,
-            sent_on=_day(arguments.on) or today,
+            sent_on=day_given(arguments.on, "--on") or today,
             manifest_count=arguments.count,
             carrier=arguments.carrier,
             tracking=arguments.tracking,
@@ -172,7 +172,7 @@ def _receive(arguments: argparse.Namespace) -> int:
         moved = receive(
             desk.place,
             found[0].id,
-            received_on=_day(arguments.on) or today,
+            received_on=day_given(arguments.on, "--on") or today,
             count=arguments.count,
             version=found[0].version,
             today=today,
@@ -197,12 +197,3 @@ def _lost(arguments: argparse.Namespace) -> int:
         )
     say(f"{counted(len(moved.codes), 'bottle')} given up as lost; their boxes are due again.")
     return Exit.OK
-
-
-def _day(text: str | None) -> date | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise UsageError(f'--on "{text}" is not a day. Write it as 2026-01-31.') from None

@@ -1,13 +1,12 @@
 """``fluiddesk condition``, ``history``, ``due`` and ``reassess``."""
 
 import argparse
-import re
 from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
+from fluiddesk.cli.days import days_ahead
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
-from fluiddesk.domain.errors import UsageError
 from fluiddesk.domain.severity import Severity
 
 if TYPE_CHECKING:
@@ -144,18 +143,6 @@ def _due(arguments: argparse.Namespace) -> int:
     print_rows(rows, form=arguments.format, columns=columns)
     overdue = any(line.state is DueState.OVERDUE for line in lines)
     return Exit.ATTENTION if overdue else Exit.OK
-
-
-def days_ahead(text: str) -> int:
-    """Days from words such as "14d" or "2w".
-
-    Raises:
-        UsageError: when they are no span of days.
-    """
-    found = re.fullmatch(r"(\d{1,4})\s*(d|w)?", text.strip().lower())
-    if not found:
-        raise UsageError(f'--within "{text}" is not a span of days. Write for example 14d or 2w.')
-    return int(found[1]) * (7 if found[2] == "w" else 1)
 
 
 def _reassess(arguments: argparse.Namespace) -> int:

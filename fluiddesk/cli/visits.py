@@ -6,8 +6,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from fluiddesk.cli.days import days_ahead
 from fluiddesk.cli.desk import add_database, opened
-from fluiddesk.cli.fleet import days_ahead
 from fluiddesk.cli.output import Exit, counted, print_rows, say
 from fluiddesk.domain.errors import NotFoundError
 

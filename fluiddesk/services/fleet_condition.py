@@ -15,6 +15,7 @@ from fluiddesk.domain.sampling.due import DueColumns, DueState, due_columns
 from fluiddesk.domain.sampling.window import GROUND_RULE, WindowRule
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.intervals_in_force import interval_rules, under_rules
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.special_intervals import SpecialRows, special_columns, special_rows
@@ -247,9 +248,7 @@ def _ordinals(days: Sequence[date | str | None]) -> NDArray[np.int32]:
 
 
 def _ordinal(day: date | str | None) -> int:
-    if day is None:
-        return 0
-    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
+    return 0 if day is None else day_ordinal(day)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

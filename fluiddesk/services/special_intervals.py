@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from fluiddesk.assets import resource
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.severity import Severity
+from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.storage import Desk
 
 FloatArray = NDArray[np.float64]
@@ -70,7 +71,7 @@ def _rests(states: Sequence[tuple[Any, ...]], today: date) -> dict[bytes, int]:
     """By machine, the day it last came back to work after a long rest."""
     least = int(figures()["return_from_storage"]["stood_days"])
     rests: dict[bytes, int] = {}
-    known = {since: _ordinal(since) for since in {row[2] for row in states}}
+    known = {since: day_ordinal(since) for since in {row[2] for row in states}}
     began: tuple[bytes, int] | None = None
     for machine, state, since in states:
         day = known[since]
@@ -83,10 +84,6 @@ def _rests(states: Sequence[tuple[Any, ...]], today: date) -> dict[bytes, int]:
             rests[machine] = day
         began = None
     return rests
-
-
-def _ordinal(day: date | str) -> int:
-    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
 
 
 def special_columns(

@@ -1,12 +1,12 @@
 """The day on which a machine reached an hour, by its meter's readings and its samples."""
 
 from collections.abc import Mapping, Sequence
-from datetime import date
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.fleet_condition import FleetCondition
 
 FloatArray = NDArray[np.float64]
@@ -14,11 +14,6 @@ IntArray = NDArray[np.int64]
 
 SLOWEST: Final = 0.01
 """A machine that runs fewer hours a day is counted by the calendar."""
-
-
-def ordinal(day: date | str) -> int:
-    """The day's number, from a date or, as SQLite's bare driver has it, its text."""
-    return (date.fromisoformat(day) if isinstance(day, str) else day).toordinal()
 
 
 class MachineClocks:
@@ -44,7 +39,9 @@ class MachineClocks:
         )
         self.pace = pace if count else np.empty(0)
         told = [
-            (number[row[0]], ordinal(row[1]), float(row[2])) for row in readings if row[0] in number
+            (number[row[0]], day_ordinal(row[1]), float(row[2]))
+            for row in readings
+            if row[0] in number
         ]
         owner = np.array([one[0] for one in told], dtype=np.int64)
         day = np.array([one[1] for one in told], dtype=np.float64)

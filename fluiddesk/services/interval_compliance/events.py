@@ -18,13 +18,13 @@ from fluiddesk.domain.sampling.events import NO_SAMPLE, DueEvents, due_events
 from fluiddesk.domain.sampling.outcome import OutcomeColumns, outcome_columns
 from fluiddesk.domain.sampling.window import Convention, half_width_days, half_width_hours
 from fluiddesk.domain.severity import Trust
+from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.interval_compliance.clocks import (
     SLOWEST,
     FloatArray,
     IntArray,
     MachineClocks,
-    ordinal,
 )
 from fluiddesk.services.interval_compliance.excuses import Reasons, excused_by_state, noted
 from fluiddesk.services.interval_compliance.facts import EventBox, EventColumns
@@ -90,7 +90,7 @@ def event_columns(
 
 def _samples(rows: Sequence[tuple[Any, ...]], numbers: Mapping[bytes, int]) -> _Samples:
     kept = [row for row in rows if row[0] in numbers]
-    known = {day: ordinal(day) for day in {row[2] for row in kept}}
+    known = {day: day_ordinal(day) for day in {row[2] for row in kept}}
     names: dict[str, int] = {"": 0}
     sampler = [names.setdefault(row[6], len(names)) for row in kept]
     lost = SampleState.LOST.value

@@ -8,7 +8,8 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.sampling.outcome import is_excused_throughout
-from fluiddesk.services.interval_compliance.clocks import FloatArray, IntArray, ordinal
+from fluiddesk.services.day_ordinals import day_ordinal
+from fluiddesk.services.interval_compliance.clocks import FloatArray, IntArray
 
 Reasons = dict[tuple[bytes, int], str]
 """By compartment and due day, the reason in words."""
@@ -37,8 +38,8 @@ def excused_by_state(
             continue
         goes_on = at + 1 < len(states) and states[at + 1][0] == one
         owner.append(number[one])
-        begins.append(float(ordinal(since)))
-        ends.append(float(ordinal(states[at + 1][2])) if goes_on else np.inf)
+        begins.append(float(day_ordinal(since)))
+        ends.append(float(day_ordinal(states[at + 1][2])) if goes_on else np.inf)
     return is_excused_throughout(
         box=machine,
         low=np.ceil(low),
