@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from fluiddesk.cli.days import day_given
+from fluiddesk.cli.days import day_of
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, print_json, print_rows, say
 from fluiddesk.domain.errors import UsageError
@@ -24,8 +24,10 @@ _YEAR = timedelta(days=365)
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the command."""
     parser = commands.add_parser("compliance", help="share of due samples taken on time")
-    parser.add_argument("--from", dest="first", help="first day, 2026-01-31 (a year back if none)")
-    parser.add_argument("--to", dest="last", help="last day (today if none)")
+    parser.add_argument(
+        "--from", dest="first", type=day_of, help="first day, 2026-01-31 (a year back if none)"
+    )
+    parser.add_argument("--to", dest="last", type=day_of, help="last day (today if none)")
     parser.add_argument("--by", choices=_GROUPS, default="site", help="what the lines are told by")
     parser.add_argument("--events", action="store_true", help="every due event instead of shares")
     parser.add_argument("--target", type=float, help="percent on time below which 1 is the exit")
@@ -41,8 +43,8 @@ def _compliance(arguments: argparse.Namespace) -> int:
 
     with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
-        last = day_given(arguments.last, "--to") or today
-        first = day_given(arguments.first, "--from") or last - _YEAR
+        last = arguments.last or today
+        first = arguments.first or last - _YEAR
         events = event_columns(desk.place, today=today)
         catalogue = desk.place.catalogue
     if arguments.events:

@@ -3,7 +3,7 @@
 import argparse
 from typing import TYPE_CHECKING
 
-from fluiddesk.cli.days import day_given
+from fluiddesk.cli.days import day_of
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import NotFoundError
@@ -39,7 +39,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     ship.add_argument("bottles", nargs="+", help="bottle codes")
     ship.add_argument("--laboratory", required=True, help="code of the laboratory")
     ship.add_argument("--count", type=int, required=True, help="bottles by the manifest")
-    ship.add_argument("--on", help="day it left, 2026-01-31 (today if none)")
+    ship.add_argument("--on", type=day_of, help="day it left, 2026-01-31 (today if none)")
     ship.add_argument("--carrier", default="")
     ship.add_argument("--tracking", default="")
     add_database(ship, formats=False)
@@ -48,7 +48,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     receive = parts.add_parser("receive", help="the laboratory confirmed a shipment")
     receive.add_argument("bottle", help="any bottle of the shipment")
     receive.add_argument("--count", type=int, required=True, help="bottles that arrived")
-    receive.add_argument("--on", help="day it arrived, 2026-01-31 (today if none)")
+    receive.add_argument("--on", type=day_of, help="day it arrived, 2026-01-31 (today if none)")
     add_database(receive, formats=False)
     receive.set_defaults(run=_receive)
 
@@ -148,7 +148,7 @@ def _ship(arguments: argparse.Namespace) -> int:
         sent = Dispatch(
             codes=tuple(arguments.bottles),
             laboratory=arguments.laboratory,
-            sent_on=day_given(arguments.on, "--on") or today,
+            sent_on=arguments.on or today,
             manifest_count=arguments.count,
             carrier=arguments.carrier,
             tracking=arguments.tracking,
@@ -172,7 +172,7 @@ def _receive(arguments: argparse.Namespace) -> int:
         moved = receive(
             desk.place,
             found[0].id,
-            received_on=day_given(arguments.on, "--on") or today,
+            received_on=arguments.on or today,
             count=arguments.count,
             version=found[0].version,
             today=today,

@@ -1,5 +1,6 @@
 """Days and spans of days as a command line spells them."""
 
+import argparse
 import re
 from datetime import date
 
@@ -18,15 +19,15 @@ def days_ahead(text: str) -> int:
     return int(found[1]) * (7 if found[2] == "w" else 1)
 
 
-def day_given(text: str | None, option: str) -> date | None:
-    """The day an option names; ``None`` where it was left out.
+def day_of(text: str) -> date:
+    """A day as an option is given it.
 
     Raises:
-        UsageError: when it is no day.
+        ArgumentTypeError: with the text and the form that is understood.
     """
-    if text is None:
-        return None
     try:
-        return date.fromisoformat(text)
+        return date.fromisoformat(text.strip())
     except ValueError:
-        raise UsageError(f'{option} "{text}" is not a day. Write it as 2026-01-31.') from None
+        raise argparse.ArgumentTypeError(
+            f'"{text}" is not a day. Write year-month-day, as 2026-01-31.'
+        ) from None

@@ -3,8 +3,8 @@
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from fluiddesk.cli.days import day_of
 from fluiddesk.cli.desk import add_database, opened
-from fluiddesk.cli.limit_words import day_of
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 
 if TYPE_CHECKING:

@@ -5,8 +5,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli import limit_drafts, limit_trials
+from fluiddesk.cli.days import day_of
 from fluiddesk.cli.desk import add_database, opened
-from fluiddesk.cli.limit_words import day_of
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import CannotWriteError, NotFoundError, OperatorError
 

@@ -1,9 +1,8 @@
 """``fluiddesk outside``: samples and labels that no plan asked for."""
 
-import argparse
-from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from fluiddesk.cli.days import day_of
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.cli.outside_facts import (
@@ -43,7 +42,7 @@ def _part(
     *words: str,
     about: str,
 ) -> "ArgumentParser":
-    made: argparse.ArgumentParser = parts.add_parser(name, help=about)
+    made: ArgumentParser = parts.add_parser(name, help=about)
     for word in words:
         made.add_argument(word)
     add_database(made)
@@ -65,7 +64,7 @@ def _add_box_samples(parts: "_SubParsersAction[ArgumentParser]") -> None:
         parts, "walk-up", _walk_up, "bottle", "machine", "compartment",
         about="register a bottle that no plan asked for",
     )  # fmt: skip
-    walk_up.add_argument("--on", type=_day, help="the day it was drawn; today by default")
+    walk_up.add_argument("--on", type=day_of, help="the day it was drawn; today by default")
     walk_up.add_argument("--meter", type=float, help="what the machine's meter showed")
     walk_up.add_argument("--reason", choices=_REASONS, default="special")
     walk_up.add_argument("--method", choices=_METHODS, default="unknown", help="how it was drawn")
@@ -81,7 +80,7 @@ def _add_box_samples(parts: "_SubParsersAction[ArgumentParser]") -> None:
     reject.add_argument("--laboratory", required=True, help="its code")
     reject.add_argument("--reason", required=True, help="what it wrote")
     reject.add_argument("--report", default="", help="its report's number, if it gave one")
-    reject.add_argument("--received", type=_day, help="the day it got the bottle")
+    reject.add_argument("--received", type=day_of, help="the day it got the bottle")
     void = _part(parts, "void", _void, "bottle", about="declare a sample void, with a reason")
     void.add_argument("--reason", required=True, help="why it is void")
 
@@ -95,14 +94,14 @@ def _add_fluids(parts: "_SubParsersAction[ArgumentParser]") -> None:
     fluid.add_argument("--tank", default="", help="the number of a tank of the register")
     fluid.add_argument("--batch", default="", help="the number of a delivery of the register")
     fluid.add_argument("--container", default="", help="in words, which drum or delivery")
-    fluid.add_argument("--on", type=_day, help="the day it was drawn; today by default")
+    fluid.add_argument("--on", type=day_of, help="the day it was drawn; today by default")
     fluid.add_argument("--site", help="where, if there is more than one site")
     _add_words(fluid)
     reference = _part(
         parts, "reference", _reference, "bottle",
         about="make what was measured of new fluid the reference of the fluid",
     )  # fmt: skip
-    reference.add_argument("--from", dest="since", type=_day, help="first day it holds; today")
+    reference.add_argument("--from", dest="since", type=day_of, help="first day it holds; today")
     tank = _part(parts, "tank", _tank, "number", "fluid", about="add a tank or drum store")
     tank.add_argument("--litres", type=float, help="how much it holds")
     tank.add_argument("--location", default="")
@@ -112,13 +111,6 @@ def _add_fluids(parts: "_SubParsersAction[ArgumentParser]") -> None:
 def _add_words(part: "ArgumentParser") -> None:
     part.add_argument("--by", default="", help="who drew it")
     part.add_argument("--note", default="")
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is no day; write year-month-day') from None
 
 
 # --- lists ----------------------------------------------------------------------------------
