@@ -20,7 +20,7 @@ from fluiddesk.storage.engine import (
 )
 from fluiddesk.storage.faults import plain_faults
 
-SCHEMA_VERSION: Final = 3
+SCHEMA_VERSION: Final = 4
 """The number of the newest migration; it stands in the file's header and in ``store_fact``."""
 
 FACT_APPLICATION: Final = ("application", "fluiddesk")

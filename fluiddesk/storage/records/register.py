@@ -48,6 +48,8 @@ class RecordKind(StrEnum):
     SPECIAL_INTERVAL = "special_interval"
     DUE_NOTE = "due_note"
     TAKING = "sample_taking"
+    TAKING_DRAFT = "taking_draft"
+    INTERVAL_CHANGE = "interval_change"
     CUSTODY_STEP = "custody_step"
     SHIPMENT = "shipment"
     FLUID_SAMPLE = "fluid_sample"

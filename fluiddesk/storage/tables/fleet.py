@@ -155,6 +155,8 @@ class CompartmentRow(Editable, Base):
         catalogue("test_list_code", "test_list.code"),
         UniqueConstraint("site_id", "machine_id", "kind", "position"),
         CheckConstraint("capacity_l > 0", name="capacity_positive"),
+        CheckConstraint("change_interval_hours > 0", name="change_interval_hours_positive"),
+        CheckConstraint("change_interval_days > 0", name="change_interval_days_positive"),
         between("residue_share", 0, 1),
         between("criticality", 1, 5),
     )
@@ -173,6 +175,29 @@ class CompartmentRow(Editable, Base):
     criticality: Mapped[Three]
     retired: Mapped[No]
     test_list_code: Mapped[str | None]
+    change_interval_hours: Mapped[float | None]
+    change_interval_days: Mapped[int | None]
+
+
+class IntervalChangeRow(Made, Base):
+    """From which day a box's own sampling interval held, and what it was before."""
+
+    __tablename__ = "interval_change"
+    __table_args__ = (
+        parent("compartment_id", "compartment"),
+        Index(None, "site_id", "compartment_id", "valid_from"),
+    )
+
+    site_id: Mapped[SiteKey]
+    id: Mapped[RowKey]
+    compartment_id: Mapped[bytes]
+    valid_from: Mapped[date]
+    old_hours: Mapped[float | None]
+    old_days: Mapped[int | None]
+    new_hours: Mapped[float | None]
+    new_days: Mapped[int | None]
+    why: Mapped[Note]
+    approved_by: Mapped[Note]
 
 
 class ComponentFitRow(Made, Base):

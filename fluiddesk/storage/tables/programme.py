@@ -212,6 +212,18 @@ class SampleTakingRow(Editable, Base):
     note: Mapped[Note]
 
 
+class TakingDraftRow(Editable, Base):
+    """A visit sheet that is being keyed; ``cells`` holds the texts as typed."""
+
+    __tablename__ = "taking_draft"
+    __table_args__ = (parent("visit_id", "visit"),)
+
+    site_id: Mapped[SiteKey]
+    visit_id: Mapped[RowKey]
+    cells: Mapped[str] = mapped_column(server_default=text("'{}'"))
+    dropped: Mapped[No]
+
+
 class CustodyStepRow(Made, Base):
     """One hand-over of a bottle, when it was and how it is known."""
 

@@ -30,6 +30,8 @@ NEW_TABLES = {
     "forecast",
     "key_draft",
     "saved_layout",
+    "interval_change",
+    "taking_draft",
 }
 
 
