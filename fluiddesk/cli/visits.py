@@ -132,7 +132,8 @@ def _worthwhile(arguments: argparse.Namespace) -> int:
 
 def _sheets(arguments: argparse.Namespace) -> int:
     os.environ["QT_QPA_PLATFORM"] = "offscreen"
-    from fluiddesk.printing.visit_sheet import write_kit_list, write_visit_sheets
+    from fluiddesk.printing.kit_list import write_kit_list
+    from fluiddesk.printing.visit_sheet import write_visit_sheets
     from fluiddesk.services.visit_papers.sheets import kit_list, visit_sheets
 
     with opened(arguments) as desk:

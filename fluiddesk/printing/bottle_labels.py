@@ -73,10 +73,28 @@ def _label(paper: Paper, label: Label, box: QRectF) -> None:
     y += paper.text(label.machine or label.site, QRectF(left, y, width, 70), size=46, weight=BOLD)
     if label.compartment:
         y += paper.text(label.compartment, QRectF(left, y, width, 80), size=29, weight=BOLD)
-        reason = label.reason.value.replace("_", " ") if label.reason else ""
-        words = ", ".join(part for part in (label.fluid, label.port, reason) if part)
-        paper.text(words, QRectF(left, y, width, 60), size=22, color=FAINT)
+        below = box.y() + box.height() - _EDGE - 34 * 3
+        _details(paper, label, QRectF(left, y, width, below - y))
     _blanks(paper, box, left)
+
+
+def _details(paper: Paper, label: Label, box: QRectF) -> None:
+    """Port and reason, then as much of the fluid's name as there is room for."""
+    reason = label.reason.value.replace("_", " ") if label.reason else ""
+    words = ", ".join(part for part in (label.port, reason) if part)
+    words = words[:1].upper() + words[1:]
+    used = paper.text(words, box, size=24)
+    room = QRectF(box.x(), box.y() + used, box.width(), box.height() - used)
+    sizes = [one for one in (22, 20, 18) if _fits(paper, label.fluid, room, one)]
+    size = sizes[0] if sizes else 18
+    lengths = range(len(label.fluid), 0, -1)
+    shorter = (f"{label.fluid[:length].rstrip(' ,')}…" for length in lengths)
+    fluid = next((one for one in (label.fluid, *shorter) if _fits(paper, one, room, size)), "")
+    paper.text(fluid, room, size=size, color=FAINT)
+
+
+def _fits(paper: Paper, text: str, room: QRectF, size: int) -> bool:
+    return paper.height_of(text, room.width(), size=size) <= room.height()
 
 
 def _blanks(paper: Paper, box: QRectF, left: float) -> None:

@@ -12,7 +12,8 @@ from fluiddesk.domain.samples import DrawMethod, SampleState
 from fluiddesk.domain.sampling.outcome import Outcome
 from fluiddesk.domain.trust.taking import FillLevel
 from fluiddesk.printing.bottle_labels import write_labels
-from fluiddesk.printing.visit_sheet import write_kit_list, write_visit_sheets
+from fluiddesk.printing.kit_list import write_kit_list
+from fluiddesk.printing.visit_sheet import write_visit_sheets
 from fluiddesk.services.custody.facts import Step
 from fluiddesk.services.custody.move import Dispatch, hand_in, receive, ship
 from fluiddesk.services.custody.read import custody, shipments, trail_of

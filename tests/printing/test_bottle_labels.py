@@ -79,3 +79,18 @@ def test_that_nothing_to_print_and_a_place_off_the_sheet_are_refused(
     with pytest.raises(OperatorError, match=why):
         write_labels(labels, label_stock("a4_3x8"), tmp_path / "l.pdf", start_at=place)
     assert not (tmp_path / "l.pdf").exists()
+
+
+@pytest.mark.parametrize("stock", sorted(label_stocks()))
+def test_that_a_long_name_of_the_fluid_never_hides_port_or_reason(
+    tmp_path: Path, stock: str
+) -> None:
+    fluid = "Coolant 50 % ethylene glycol, conventional with nitrite, premixed, green"
+    label = make_label(
+        CODES[0], fluid=fluid, is_special=True, reason=SampleReason.POST_CHANGE, port="line probe"
+    )
+    write_labels([label], label_stock(stock), tmp_path / "l.pdf")
+    [text] = page_texts(tmp_path / "l.pdf")
+    plain = " ".join(text.split())
+    assert "Line probe, post change" in plain
+    assert "Coolant 50 %" in plain

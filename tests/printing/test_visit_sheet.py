@@ -5,7 +5,8 @@ from PySide6.QtWidgets import QApplication
 
 from fluiddesk.domain.errors import CannotWriteError
 from fluiddesk.domain.samples import SampleReason
-from fluiddesk.printing.visit_sheet import write_kit_list, write_visit_sheets
+from fluiddesk.printing.kit_list import write_kit_list
+from fluiddesk.printing.visit_sheet import write_visit_sheets
 from fluiddesk.services.visit_papers.sheets import kit_list
 from tests.printing.makers_papers import PRINTED, make_row, make_sheet, page_image, page_texts
 
@@ -86,3 +87,13 @@ def test_that_a_folder_that_is_missing_is_named_and_nothing_is_left(tmp_path: Pa
     with pytest.raises(CannotWriteError, match="There is no folder"):
         write_visit_sheets([make_sheet(1)], tmp_path / "no" / "s.pdf", printed_on=PRINTED)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_that_a_short_list_is_set_larger_than_a_long_one(tmp_path: Path) -> None:
+    def ink_below(count: int) -> int:
+        write_visit_sheets([make_sheet(count)], tmp_path / "s.pdf", printed_on=PRINTED)
+        ink = (page_image(tmp_path / "s.pdf", dpi=72.0).min(axis=2) < 200).any(axis=1)
+        return int(ink[int(len(ink) * 0.7) : int(len(ink) * 0.9)].sum())
+
+    assert write_visit_sheets([make_sheet(14)], tmp_path / "s.pdf", printed_on=PRINTED) <= 2
+    assert ink_below(4) > 60

@@ -237,7 +237,7 @@ class RoundActs(QObject):
         today, calls = self._clock.today(), self._calls
 
         def work(_: object) -> str:
-            from fluiddesk.printing.visit_sheet import write_kit_list
+            from fluiddesk.printing.kit_list import write_kit_list
 
             sheets = calls.sheets(ids, today=today)
             days = sorted(one.planned_on for one in sheets)

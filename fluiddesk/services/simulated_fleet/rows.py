@@ -99,7 +99,7 @@ def point_rows(
     for place, (key, one) in enumerate(zip(made, fleet.compartments, strict=True)):
         kind = catalogue.compartment_kinds[one.kind].sampling_point
         at_valve = kind == _AT_A_VALVE
-        where = "sampling valve" if at_valve else "filler or level opening, by tube"
+        where = "sampling valve" if at_valve else "filler or level opening"
         yield (
             keys.site_of_box(place), key, keys.compartments[place], kind, where,
             "running_idle" if at_valve else "shut_down", _FLUSH_ML if at_valve else 0.0,

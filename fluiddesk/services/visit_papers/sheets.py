@@ -22,6 +22,9 @@ from fluiddesk.storage import RecordKind
 USUAL_FLUSH_ML: Final = 60.0
 """About half a sample bottle of 120 ml (common practice, no source)."""
 
+_ML: Final = 1000.0
+"""Millilitres in a litre."""
+
 SPECIAL: Final = frozenset({SampleReason.RESAMPLE, SampleReason.SPECIAL})
 _FAMILIES: Final = {"coolant": "coolant", "fuel": "fuel"}
 
@@ -156,14 +159,15 @@ def kit_list(sheets: Sequence[Sheet], *, own_folder: Path | None = None) -> Kit:
     """What a round of visits needs (common practice, no source).
 
     Bottles: one a row and a tenth more, two spares at least. Tubes: one a tube point, lengths
-    summed with 0.3 m each. Waste: one bottle a fluid family, the flushes and three tenths more.
+    summed with 0.3 m each, a usual length where the register tells none. Waste: one bottle a fluid
+    family, the flushes and three tenths more.
     """
     figures = load_procedure(own_folder).kit
     rows = [row for one in sheets for row in one.rows]
     spares = max(int(figures["least_spares"]), ceil(len(rows) * float(figures["spare_share"])))
     by_tube = [row for row in rows if row.method is DrawMethod.VACUUM_TUBE]
-    extra_mm = float(figures["tube_extra_mm"])
-    tube_m = sum((row.tube_mm or 0.0) + extra_mm for row in by_tube) / 1000.0
+    extra_mm, usual_mm = float(figures["tube_extra_mm"]), _usual_tube_mm(figures)
+    tube_m = sum((row.tube_mm or usual_mm) + extra_mm for row in by_tube) / 1000.0
     waste: dict[str, float] = defaultdict(float)
     for row in rows:
         waste[row.family] += row.flush_ml * (1.0 + float(figures["waste_extra_share"]))
@@ -195,7 +199,7 @@ def _kit_lines(
         line("visit sheets", "one a machine"),
     ]
     if by_tube:
-        lines.append(line("tube", f"{len(by_tube)} pieces, {tube_m:.1f} m in all"))
+        lines.append(line("tube", _tube_words(by_tube, tube_m, figures)))
     families = sorted({row.family for row in by_tube})
     lines += [line(f"vacuum pump for {family}", "1, for this family alone") for family in families]
     probes: dict[str, int] = defaultdict(int)
@@ -205,6 +209,23 @@ def _kit_lines(
     for kind, count in sorted(probes.items()):
         lines.append(line(f"probes for {kind}", f"{count} new, 1 for flushing"))
     for family, volume in sorted(waste.items()):
-        lines.append(line(f"waste bottle, used {family}", f"holds {volume:.0f} ml, never mixed"))
+        lines.append(line(f"waste bottle, used {family}", f"holds {_litres(volume)}, never mixed"))
     items = figures["items"]
     return lines + [line(str(one), "") for one in (items if isinstance(items, list) else [])]
+
+
+def _tube_words(by_tube: Sequence[SheetRow], tube_m: float, figures: Mapping[str, object]) -> str:
+    """How many pieces of tube, how long in all, and what of it is assumed."""
+    words = f"{len(by_tube)} pieces, {tube_m:.1f} m in all"
+    unknown = sum(row.tube_mm is None for row in by_tube)
+    usual = _usual_tube_mm(figures) / 1000.0
+    return f"{words}; {unknown} of unknown length taken as {usual:g} m" if unknown else words
+
+
+def _litres(volume_ml: float) -> str:
+    return f"{volume_ml / _ML:.1f} L" if volume_ml >= _ML else f"{volume_ml:.0f} ml"
+
+
+def _usual_tube_mm(figures: Mapping[str, object]) -> float:
+    # A site's own procedure may be older than this figure.
+    return float(str(figures.get("tube_usual_mm", 1200.0)))
