@@ -11,9 +11,11 @@ from fluiddesk.domain.errors import OperatorError
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
+    from collections.abc import Sequence
 
     from fluiddesk.services.lab_intake.facts import IntakePreview, IntakeResult, ProblemFacts
 
+_REVISED = ("bottle", "machine", "compartment", "value", "before", "after")
 _MOVED = ("site", "machine", "compartment", "before", "after", "headline")
 
 
@@ -54,6 +56,7 @@ def _undo(arguments: argparse.Namespace) -> int:
         {"taken_in": 0, "held": 0, "unchanged": 0},
         _moved_rows(result),
         (),
+        (),
         form=arguments.format,
         opening=f"{result.file_name} (layout {result.layout}) is undone; nothing was deleted.",
     )
@@ -79,7 +82,7 @@ def _take_in(arguments: argparse.Namespace) -> int:
     if result is None:
         _tell_preview(preview, form=arguments.format)
     else:
-        _tell_result(result, form=arguments.format)
+        _tell_result(result, preview, form=arguments.format)
     return Exit.OK
 
 
@@ -128,10 +131,27 @@ def _tell_preview(preview: "IntakePreview", *, form: str) -> None:
         counts,
         moved,
         preview.problems,
+        _revised_rows(preview),
         form=form,
         opening=f"Preview of {preview.file_name} (layout {preview.layout}); nothing was changed.",
         done="to take in",
     )
+
+
+def _revised_rows(preview: "IntakePreview") -> list[dict[str, Any]]:
+    """What the revisions of a file say otherwise than the issues before."""
+    return [
+        {
+            "bottle": row.bottle_code,
+            "machine": row.machine,
+            "compartment": row.compartment,
+            "value": one.name,
+            "before": one.before,
+            "after": one.after,
+        }
+        for row in preview.rows
+        for one in row.revised
+    ]
 
 
 def _moved_rows(result: "IntakeResult") -> list[dict[str, str]]:
@@ -148,26 +168,30 @@ def _moved_rows(result: "IntakeResult") -> list[dict[str, str]]:
     ]
 
 
-def _tell_result(result: "IntakeResult", *, form: str) -> None:
+def _tell_result(result: "IntakeResult", preview: "IntakePreview", *, form: str) -> None:
     moved = _moved_rows(result)
     counts = {"taken_in": result.taken_in, "held": result.held, "unchanged": result.unchanged}
     opening = f"{result.file_name} (layout {result.layout})"
     if result.already_taken_in:
         opening += f" was taken in on {result.already_taken_in} already; nothing has changed."
-    _tell(counts, moved, result.problems, form=form, opening=opening)
+    if preview.to_put_aside:
+        opening += ": nothing could be taken in; the rows wait on the Results page"
+    _tell(counts, moved, result.problems, _revised_rows(preview), form=form, opening=opening)
 
 
 def _tell(
     counts: dict[str, int],
     moved: list[dict[str, str]],
     problems: "tuple[ProblemFacts, ...]",
+    revised: "Sequence[dict[str, Any]]",
     *,
     form: str,
     opening: str,
     done: str = "taken in",
 ) -> None:
     if form == "json":
-        print_json({**counts, "problems": _problem_rows(problems), "moved": moved})
+        listed = _problem_rows(problems)
+        print_json({**counts, "problems": listed, "moved": moved, "revised": list(revised)})
         return
     for problem in problems:
         say(problem.line)
@@ -179,6 +203,9 @@ def _tell(
         f"{counts['taken_in']} {done}, {counts['held']} held, {counts['unchanged']} unchanged, "
         f"{counted(len(problems), 'problem')}."
     )
+    if revised:
+        print(f"\n{counted(len(revised), 'value')} revised:")
+        print_rows(list(revised), form="text", columns=_REVISED)
     if moved:
         change = "would change" if done == "to take in" else "changed"
         print(f"\n{counted(len(moved), 'compartment')} {change} condition:")

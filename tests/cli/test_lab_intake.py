@@ -194,3 +194,21 @@ def test_that_text_like_a_formula_is_made_harmless_in_an_answer_for_a_spreadshee
     told = run("intake", path, "--guess", "--database", fleet.address, "--format", "csv")
     assert "'=cmd|x" in told.out
     assert "\n=cmd" not in told.out
+
+
+def test_that_what_a_revision_changed_is_told(run: Run, fleet: Fleet, box) -> None:
+    code = fleet.draw(box, 1)
+    run("intake", fleet.lab_file("a.csv", results(code, iron=12)), "--database", fleet.address)
+    second = fleet.lab_file("b.csv", results(code, iron=14, issue=2))
+    told = run("intake", second, "--preview", "--database", fleet.address)
+    assert "1 value revised:" in told.out
+    answer = run("intake", second, "--database", fleet.address, "--format", "json").json
+    [one] = answer["revised"]
+    assert (one["value"], one["before"], one["after"]) == ("Iron", "12 mg/kg", "14 mg/kg")
+
+
+def test_that_a_file_of_held_rows_alone_says_where_they_wait(run: Run, fleet: Fleet) -> None:
+    file = fleet.lab_file("bad.csv", results("26T-99999-9", iron=1))
+    told = run("intake", file, "--database", fleet.address)
+    assert "the rows wait on the Results page" in told.out
+    assert "0 taken in, 1 held" in told.out

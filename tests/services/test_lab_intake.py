@@ -172,11 +172,11 @@ def test_that_other_values_under_the_same_issue_number_are_held(fleet: Fleet):
     assert fleet.condition(box.compartment_id)["severity"] == Severity.NORMAL
 
 
-def test_that_a_file_with_nothing_sound_in_it_changes_nothing(fleet: Fleet):
+def test_that_a_file_with_nothing_sound_in_it_moves_no_box_and_keeps_its_rows(fleet: Fleet):
     before = fleet.dump()
     done = fleet.take_in(fleet.lab_file("none.csv", results("26T-99999-9", iron=20)))
-    assert (done.taken_in, done.held, done.intake_id) == (0, 1, None)
-    assert differing_tables(before, fleet.dump()) == set()
+    assert (done.taken_in, done.held, done.moved) == (0, 1, ())
+    assert differing_tables(before, fleet.dump()) == {"intake", "held_row", "audit_trail"}
 
 
 def test_that_a_bottle_reported_at_another_desk_since_the_preview_is_refused(either_fleet: Fleet):

@@ -207,6 +207,8 @@ def preview_sentence(preview: IntakePreview) -> str:
     told += [f"{held} held"] if held else []
     told += [f"{unchanged} unchanged"] if unchanged else []
     first = ", ".join(told)
+    if preview.to_put_aside:
+        return f"{first}; put aside, they wait in the queue to be corrected."
     if not preview.to_take_in:
         return f"{first}."
     moving = boxes_that_move(preview)
@@ -226,6 +228,8 @@ def result_sentence(result: IntakeResult) -> str:
     told += [f"{result.held} held"] if result.held else []
     told += [f"{result.unchanged} unchanged"] if result.unchanged else []
     moved = len(result.moved)
+    if not result.taken_in and result.intake_id is not None:
+        return f"{counted(result.held, 'row', 'rows')} put aside; they wait in the queue."
     if not result.taken_in:
         return f"{', '.join(told)}; nothing was changed."
     boxes = counted(moved, "box", "boxes") if moved else "no box"
@@ -239,7 +243,9 @@ def undone_sentence(result: IntakeResult) -> str:
 
 
 def take_in_label(preview: IntakePreview) -> str:
-    """The words of the button that takes the file in."""
+    """The words of the button that takes the file in, or puts its rows aside."""
+    if preview.to_put_aside:
+        return f"Put {counted(preview.to_put_aside, 'row', 'rows')} aside"
     return f"Take in {counted(preview.to_take_in, 'result', 'results')}"
 
 
@@ -247,7 +253,7 @@ def why_not_taken_in(preview: IntakePreview) -> str:
     """Why there is nothing to take in; empty when there is something."""
     if preview.already_taken_in:
         return "This very file was taken in before."
-    if preview.to_take_in:
+    if preview.to_take_in or preview.to_put_aside:
         return ""
     if not preview.rows:
         return "The file holds no result."

@@ -332,7 +332,7 @@ class FileIntakeView(QWidget):
         self.result.show_moved(len(facts.moved))
         heading = problems_heading(facts.problems)
         self.result.problems.show_count(heading, len(facts.problems))
-        self.result.undo_button.setVisible(facts.intake_id is not None and facts.taken_in > 0)
+        self.result.undo_button.setVisible(facts.intake_id is not None)
         self._stack.setCurrentWidget(self.result)
         self.result.again_button.setFocus()
 

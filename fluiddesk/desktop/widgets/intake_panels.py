@@ -233,14 +233,16 @@ def ask_undo(
 ) -> None:
     """Ask on the page itself whether an intake is to be undone."""
     results = counted(taken_in, notice.tr("result"), notice.tr("results"))
+    told = notice.tr(
+        "Its {0} will be superseded by what stood before, and the boxes assessed anew. "
+        "Nothing is deleted; the file can be taken in again."
+    ).format(results)
+    undo, keep = notice.tr("Undo {0}").format(results), notice.tr("Keep them")
+    if not taken_in:
+        told = notice.tr("Its rows wait no more. The file can be taken in again.")
+        undo, keep = notice.tr("Undo the intake"), notice.tr("Keep it")
     notice.say(
         notice.tr("Undo the intake of {0}?").format(file_name),
-        notice.tr(
-            "Its {0} will be superseded by what stood before, and the boxes assessed anew. "
-            "Nothing is deleted; the file can be taken in again."
-        ).format(results),
-        [
-            (notice.tr("Undo {0}").format(results), then),
-            (notice.tr("Keep them"), notice.clear),
-        ],
+        told,
+        [(undo, then), (keep, notice.clear)],
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fluiddesk.domain.errors import StaleEditError
+from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId
 from fluiddesk.domain.samples import OpenBottle
 from fluiddesk.intake.problems import HeldRow, IntakeReport
@@ -64,6 +64,28 @@ def apply_report(
     ask_of(desk, catalogue, reported, list(samples.values()))
     outcome = reassess_boxes(desk, catalogue, moment=moment, compartments=touched)
     return Applied(intakes=tuple(intakes.values()), compartments=touched, moved=outcome.moved)
+
+
+def put_aside(desk: Desk, report: IntakeReport) -> bytes:
+    """Keep the held rows of a file of which nothing else is taken in; returns its intake.
+
+    Raises:
+        OperatorError: when there is no site to keep them at.
+        StaleEditError: when another desk put the file aside meanwhile.
+    """
+    sites = desk.fleet.sites()
+    if not sites:
+        raise OperatorError(
+            f"{report.file} cannot be put aside: there is no site yet. Add one on the Register "
+            "page first."
+        )
+    if desk.results.find_intake_by_hash(report.sha256) is not None:
+        raise StaleEditError(f"{report.file} was put aside at another desk meanwhile.")
+    site = min(one.site for one in sites)
+    intake = _add_intake(desk, site, report)
+    held = [_held_record(site, intake, row, report) for row in report.held]
+    desk.results.add_held_rows(held)
+    return intake
 
 
 def _fluid_samples(

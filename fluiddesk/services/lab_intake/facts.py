@@ -88,6 +88,16 @@ class IntakePreview:
         """How many result sheets taking in would save."""
         return self.count(RowFate.NEW) + self.count(RowFate.REVISION)
 
+    @property
+    def to_put_aside(self) -> int:
+        """How many rows a file that has nothing else to take in would leave waiting.
+
+        None of a file with more than are kept in detail: that is no case of a few slips.
+        """
+        nothing_else = not self.to_take_in and not self.already_taken_in
+        is_whole = self.report.held_count == len(self.report.held)
+        return len(self.report.held) if nothing_else and is_whole else 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:

@@ -8,7 +8,7 @@ from fluiddesk.domain.errors import CancelledError, NotFoundError
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.compartment_history.forecast_keeping import keep_after
-from fluiddesk.services.lab_intake.apply import apply_report
+from fluiddesk.services.lab_intake.apply import apply_report, put_aside
 from fluiddesk.services.lab_intake.facts import (
     IntakePreview,
     IntakeResult,
@@ -38,7 +38,8 @@ def take_in(
 ) -> IntakeResult:
     """Save what the preview showed: all of it or nothing.
 
-    A file that was taken in before, or that holds nothing new, changes nothing.
+    A file that was taken in before, or that holds nothing new, changes nothing. Of a file whose
+    rows are all held, the rows are put aside, to be corrected and released later.
 
     Raises:
         StaleEditError: when the register changed since the preview.
@@ -47,10 +48,14 @@ def take_in(
     held, unchanged = preview.count(RowFate.HELD), preview.count(RowFate.UNCHANGED)
     if preview.already_taken_in:
         return _result(preview, taken_in=0, held=held, unchanged=len(preview.rows) - held)
-    if not preview.report.accepted:
+    if not preview.report.accepted and not preview.to_put_aside:
         return _result(preview, taken_in=0, held=held, unchanged=unchanged)
     if progress is not None and not progress(0, None):
         raise CancelledError("Stopped before anything was saved; nothing has changed.")
+    if preview.to_put_aside:
+        with place.store.transaction(who=place.who, moment=moment) as desk:
+            aside = put_aside(desk, preview.report)
+        return _result(preview, taken_in=0, held=held, unchanged=unchanged, intake=aside)
     with place.store.transaction(who=place.who, moment=moment) as desk:
         applied = apply_report(desk, place.catalogue, preview.report, moment=moment)
     keep_after(place, applied.compartments, today=today, moment=moment)
@@ -85,7 +90,7 @@ def _result(
         problems=preview.problems,
         already_taken_in=preview.already_taken_in,
         moved=tuple(_moved(one) for one in moved),
-        changes=Changes(subjects=_RESULTS if taken_in else frozenset(), compartments=compartments),
+        changes=Changes(subjects=_RESULTS if intake else frozenset(), compartments=compartments),
     )
 
 

@@ -13,9 +13,8 @@ from fluiddesk.domain.samples import DrawMethod, SampleReason
 from fluiddesk.services.visit_papers.facts import Kit, KitLine, Sheet, SheetRow, Way
 from fluiddesk.services.visit_papers.procedures import Procedure, load_procedure
 from fluiddesk.services.visits.facts import BoxOutcome, Visit, VisitBox
-from fluiddesk.services.visits.plan import point_of
 from fluiddesk.services.visits.read import visits
-from fluiddesk.services.visits.working_order import PointFacts, default_points
+from fluiddesk.services.visits.working_order import PointFacts, default_points, point_of
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import RecordKind
 

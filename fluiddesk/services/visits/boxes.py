@@ -9,7 +9,8 @@ from fluiddesk.domain.identity import CompartmentId, SiteId
 from fluiddesk.domain.samples import SampleReason
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.visits.book import CHANGED, drop_box, refuse_closed, visit_name, visit_row
-from fluiddesk.services.visits.facts import BoxOutcome, VisitState
+from fluiddesk.services.visits.facts import BoxOutcome
+from fluiddesk.services.visits.on_a_visit import put_on_visit, set_in_order
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKey, RecordKind
 
@@ -48,24 +49,22 @@ def add_box(
         if box.machine != row["machine_id"]:
             raise OperatorError(f"{words} is on another machine than the {name}. Choose its visit.")
         there = desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id)
-        if any(one["compartment_id"] == compartment and one["reason"] == reason for one in there):
+        if any(
+            one["compartment_id"] == compartment
+            and one["reason"] == reason
+            and one["outcome"] in (BoxOutcome.OPEN, BoxOutcome.TAKEN)
+            for one in there
+        ):
             raise OperatorError(f"{words} stands on the {name} for that reason already.")
-        last = max((int(one["place"]) for one in there), default=0)
-        desk.register.add(
-            RecordKey(RecordKind.VISIT_BOX, SiteId(row["site_id"]), desk.new_id()),
-            {
-                "visit_id": visit_id,
-                "compartment_id": compartment,
-                "place": last + 1,
-                "reason": reason.value,
-                "outcome": BoxOutcome.OPEN.value,
-            },
+        put_on_visit(
+            desk,
+            row,
+            compartment=compartment,
+            reason=reason,
+            place=len(there) + 1,
             name=f"{name}: {words}",
         )
-        if row["state"] == VisitState.ISSUED:
-            key = RecordKey(RecordKind.VISIT, SiteId(row["site_id"]), visit_id)
-            planned = {"state": VisitState.PLANNED.value}
-            desk.register.change(key, planned, version=None, name=name)
+        set_in_order(desk, place, row, name=name, prints_again=True)
     return CHANGED
 
 
@@ -88,6 +87,8 @@ def move_box(place: Workplace, box_id: bytes, to_visit: bytes, *, moment: dateti
         key = RecordKey(RecordKind.VISIT_BOX, SiteId(box["site_id"]), box_id)
         values = {"visit_id": to_visit, "place": last + 1}
         desk.register.change(key, values, version=None, name=f"{name}: bottle {last + 1}")
+        set_in_order(desk, place, new, name=name, prints_again=True)
+        set_in_order(desk, place, old, name=visit_name(desk, old), prints_again=True)
     return CHANGED
 
 
@@ -102,8 +103,10 @@ def remove_box(place: Workplace, box_id: bytes, *, why: str, moment: datetime) -
         raise OperatorError("A bottle is taken off a visit with a reason. Say why.")
     with place.store.transaction(who=place.who, moment=moment) as desk:
         box = _open_box(desk, box_id)
-        name = visit_name(desk, visit_row(desk, box["visit_id"]))
+        row = visit_row(desk, box["visit_id"])
+        name = visit_name(desk, row)
         drop_box(desk, box, name, why=why.strip())
+        set_in_order(desk, place, row, name=name, prints_again=False)
     return CHANGED
 
 

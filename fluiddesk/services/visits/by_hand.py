@@ -10,8 +10,8 @@ from fluiddesk.domain.identity import CompartmentId, MachineId, SiteId
 from fluiddesk.domain.samples import SampleReason
 from fluiddesk.services.fleet_condition import BoxRow, fleet_condition
 from fluiddesk.services.visits.facts import Visit, VisitBox, VisitState
-from fluiddesk.services.visits.plan import Surroundings, point_of, surroundings
-from fluiddesk.services.visits.working_order import minutes_at, working_place
+from fluiddesk.services.visits.surroundings import Surroundings, surroundings
+from fluiddesk.services.visits.working_order import minutes_at, point_of, working_place
 from fluiddesk.services.workplace import Workplace
 
 

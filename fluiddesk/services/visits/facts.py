@@ -86,7 +86,9 @@ class Visit:
     """One visit to a machine. ``id`` is empty for a proposal that is not saved.
 
     ``first_day`` and ``last_day``: the days on which every window of its boxes is open.
-    ``minutes``: the crew's time at the machine.
+    ``minutes``: the crew's time at the machine. ``joins``: the kept visit that the boxes of a
+    proposal go along with; it is then no visit of its own, its state is that of the kept one, and
+    its minutes are those that the kept one gets longer by.
     """
 
     id: bytes
@@ -108,6 +110,7 @@ class Visit:
     done_on: date | None = None
     note: str = ""
     version: int = 0
+    joins: bytes | None = None
 
     @property
     def open_boxes(self) -> tuple[VisitBox, ...]:
@@ -131,25 +134,63 @@ class CrewDay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LeftBehind:
+    """A kept visit whose day has passed and that nobody recorded."""
+
+    id: bytes
+    site: str
+    machine: str
+    planned_on: date
+    bottles: int
+    is_issued: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class VisitPlan:
     """Proposed visits, by site, day, area and machine.
 
-    ``waiting``: boxes that are due but can be put on no visit, with the reason in words.
+    ``left_behind``: kept visits whose day has passed; their boxes are on no other visit until
+    they are recorded, moved or given up. ``waiting``: boxes that are due but can be put on no
+    visit, with the reason in words.
     """
 
     today: date
     until: date
     visits: tuple[Visit, ...]
     crew_days: tuple[CrewDay, ...]
+    left_behind: tuple[LeftBehind, ...] = ()
     waiting: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def new_visits(self) -> tuple[Visit, ...]:
+        """The proposals that are visits of their own."""
+        return tuple(one for one in self.visits if one.joins is None)
+
+    @property
+    def joins(self) -> tuple[Visit, ...]:
+        """The proposals whose boxes join a kept visit."""
+        return tuple(one for one in self.visits if one.joins is not None)
 
     @property
     def sentence(self) -> str:
         """How many visits and bottles the plan comes to, in one line."""
-        bottles = sum(len(one.boxes) for one in self.visits)
+        bottles = sum(len(one.boxes) for one in self.new_visits)
+        joining = sum(len(one.boxes) for one in self.joins)
         overfull = sum(one.is_overfull for one in self.crew_days)
         told = (
-            f"{len(self.visits)} {'visit' if len(self.visits) == 1 else 'visits'} and {bottles} "
-            f"{'bottle' if bottles == 1 else 'bottles'} until {self.until.isoformat()}"
+            f"{_counted(len(self.new_visits), 'visit')} and {_counted(bottles, 'bottle')} "
+            f"until {self.until.isoformat()}"
         )
-        return f"{told}; {overfull} crew days are overfull." if overfull else f"{told}."
+        if joining:
+            verb = "joins" if joining == 1 else "join"
+            kept = _counted(len(self.joins), "kept visit")
+            told += f"; {_counted(joining, 'bottle')} more {verb} {kept}"
+        if overfull:
+            told += f"; {_counted(overfull, 'crew day')} overfull"
+        if self.left_behind:
+            told += f"; {_counted(len(self.left_behind), 'kept visit')} passed undone"
+        return f"{told}."
+
+
+def _counted(number: int, one: str) -> str:
+    return f"{number} {one if number == 1 else one + 's'}"

@@ -12,8 +12,7 @@ from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition, fleet_condition
 from fluiddesk.services.visits.facts import BoxOutcome, Visit, VisitBox, VisitState
-from fluiddesk.services.visits.plan import point_of
-from fluiddesk.services.visits.working_order import PointFacts, default_points
+from fluiddesk.services.visits.working_order import PointFacts, default_points, point_of
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKind
 

@@ -61,6 +61,18 @@ def default_points(rows: Sequence[Mapping[str, Any]]) -> dict[bytes, PointFacts]
     return found
 
 
+def point_of(
+    compartment: bytes, kind: str, points: Mapping[bytes, PointFacts], catalogue: Catalogue
+) -> PointFacts:
+    """The box's own sampling point, else the one usual for its kind."""
+    if compartment in points:
+        return points[compartment]
+    known = catalogue.compartment_kinds.get(kind)
+    usual = known.sampling_point if known else ""
+    is_live = usual in ("live valve", "line probe")
+    return PointFacts(kind=usual, run_state="running_idle" if is_live else "shut_down")
+
+
 def working_place(kind: str, point: PointFacts, catalogue: Catalogue) -> tuple[int, int]:
     """Sort key of a box in the working order of its machine."""
     known = catalogue.compartment_kinds.get(kind)

@@ -21,8 +21,7 @@ from fluiddesk.domain.sampling.worthwhile import (
 )
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
-from fluiddesk.services.visits.plan import point_of
-from fluiddesk.services.visits.working_order import PointFacts, default_points
+from fluiddesk.services.visits.working_order import PointFacts, default_points, point_of
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import RecordKind
 

@@ -21,6 +21,7 @@ from fluiddesk.desktop.viewstate.lab_intake import (
     why_not_taken_in,
 )
 from fluiddesk.domain.severity import Severity
+from fluiddesk.intake.problems import IntakeReport
 from fluiddesk.services.lab_intake.facts import RowFate
 from fluiddesk.services.lab_intake.revised import ValueChange
 from tests.desktop.makers_results import (
@@ -164,7 +165,7 @@ def test_that_a_finished_intake_tells_what_it_did() -> None:
     assert result_sentence(make_result()) == (
         "22 results taken in, 2 held, 1 unchanged; 3 boxes changed condition."
     )
-    nothing = replace(make_result(), taken_in=0, moved=())
+    nothing = replace(make_result(), taken_in=0, moved=(), intake_id=None)
     assert result_sentence(nothing).endswith("nothing was changed.")
 
 
@@ -222,3 +223,14 @@ def test_that_a_revised_row_tells_what_it_changed() -> None:
         revised=(ValueChange(name="Iron", before="21 mg/kg", after="12 mg/kg"),),
     )
     assert "Revised: Iron 12 mg/kg, was 21 mg/kg." in row_line(row, "Nothing to say.")
+
+
+def test_that_a_file_of_held_rows_alone_offers_to_put_them_aside() -> None:
+    report = IntakeReport(file="f.csv", sha256="", layout="", laboratory="")
+    report.hold(2, lambda: ("26T-99999-9",), ())
+    preview = make_preview([make_row(2, fate=RowFate.HELD)], report=report)
+    assert why_not_taken_in(preview) == ""
+    assert take_in_label(preview) == "Put 1 row aside"
+    assert "wait in the queue" in preview_sentence(preview)
+    aside = replace(make_result(), taken_in=0, held=1, moved=(), intake_id=b"i" * 16)
+    assert result_sentence(aside) == "1 row put aside; they wait in the queue."

@@ -78,3 +78,40 @@ def test_that_a_row_put_aside_without_headings_asks_for_the_file(fleet: Fleet, h
     [row] = held_rows(fleet.place)
     with pytest.raises(OperatorError, match="Read the file again"):
         release_row(fleet.place, row, moment=LATER, today=LAST_DAY)
+
+
+def test_that_a_file_whose_rows_are_all_held_is_put_aside_and_released_later(fleet: Fleet) -> None:
+    box = fleet.boxes("engine", Severity.NORMAL)[0]
+    file = fleet.lab_file("bad.csv", results(fleet.draw(box, 1), iron="12,4O"))
+    result = fleet.take_in(file)
+    assert (result.taken_in, result.held) == (0, 1)
+    assert result.intake_id is not None
+    [row] = held_rows(fleet.place)
+    at = [heading for heading, _ in row.cells].index("iron [mg/kg]")
+    release_row(fleet.place, row, corrected={at: "480"}, moment=LATER, today=LAST_DAY)
+    assert fleet.condition(box.compartment_id)["severity"] == Severity.URGENT
+    assert held_rows(fleet.place) == ()
+    assert fleet.check() == []
+
+
+def test_that_a_file_put_aside_is_taken_in_once_its_bottle_is_on_the_register(
+    fleet: Fleet,
+) -> None:
+    box = fleet.boxes("engine", Severity.NORMAL)[0]
+    code = fleet.draw(box, 1)
+    file = fleet.lab_file("bad.csv", results("26T-99999-9", iron=480))
+    assert fleet.take_in(file).held == 1
+    again = fleet.take_in(file)
+    assert again.already_taken_in
+    assert (again.taken_in, again.held) == (0, 1)
+    both = fleet.lab_file("good.csv", results(code, iron=480))
+    assert fleet.take_in(both).taken_in == 1
+    assert len(held_rows(fleet.place)) == 1
+
+
+def test_that_rows_put_aside_go_with_the_undoing_of_their_file(fleet: Fleet) -> None:
+    result = fleet.take_in(fleet.lab_file("bad.csv", results("26T-99999-9", iron=480)))
+    assert result.intake_id is not None
+    undo_intake(fleet.place, result.intake_id, moment=LATER, today=LAST_DAY)
+    assert held_rows(fleet.place) == ()
+    assert fleet.take_in(fleet.lab_file("bad.csv", results("26T-99999-9", iron=480))).held == 1
