@@ -65,6 +65,10 @@ class FactModel(QAbstractTableModel):
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme from now on."""
         self._theme = theme
+        self.show_again()
+
+    def show_again(self) -> None:
+        """Draw every row anew: what they say has changed, the rows have not."""
         if self.length():
             corner = self.index(self.length() - 1, len(self._columns) - 1)
             self.dataChanged.emit(self.index(0, 0), corner)

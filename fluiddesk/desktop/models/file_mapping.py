@@ -3,11 +3,10 @@
 from collections.abc import Sequence
 from enum import IntEnum
 
-from PySide6.QtCore import QObject
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn
+from fluiddesk.desktop.models.list_model import ListModel, StateModel
 from fluiddesk.desktop.viewstate.file_mapping import NOT_USED, MappingState
 
 
@@ -21,12 +20,8 @@ class MappingColumn(IntEnum):
     EXAMPLES = 4
 
 
-class MappingModel(FactModel):
+class MappingModel(StateModel[MappingState]):
     """The columns of a file with what they carry."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._state: MappingState | None = None
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -37,30 +32,6 @@ class MappingModel(FactModel):
             FactColumn(title=self.tr("Sure"), is_number=True),
             FactColumn(title=self.tr("In the file")),
         )
-
-    @property
-    def state(self) -> MappingState | None:
-        """The view state, once a file was looked at."""
-        return self._state
-
-    def show(self, state: MappingState | None) -> None:
-        """Show another file, or another reading of it."""
-        self.beginResetModel()
-        self._state = state
-        self.endResetModel()
-
-    def show_again(self) -> None:
-        """Draw every row anew after a choice."""
-        if self.length():
-            corner = self.index(self.length() - 1, self.columnCount() - 1)
-            self.dataChanged.emit(self.index(0, 0), corner)
-
-    @property
-    def _shown(self) -> MappingState:
-        if self._state is None:
-            message = "no file was looked at"
-            raise LookupError(message)
-        return self._state
 
     @override
     def length(self) -> int:
@@ -91,29 +62,21 @@ class MappingModel(FactModel):
         return column == MappingColumn.CARRIES and self.cell(row, column) == NOT_USED
 
 
-class RawRowsModel(FactModel):
+class RawRowsModel(ListModel[tuple[str, ...]]):
     """The first rows of a file, cell by cell, under the headings as they are read."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._rows: tuple[tuple[str, ...], ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
         return (FactColumn(title=""),)
 
-    def show(self, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    def show_under(self, headings: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
         """Show these rows under these headings."""
         self.beginResetModel()
         self._columns = tuple(FactColumn(title=one) for one in headings) or self.heads()
-        self._rows = tuple(tuple(row) for row in rows)
+        self.rows = tuple(tuple(row) for row in rows)
         self.endResetModel()
 
     @override
-    def length(self) -> int:
-        return len(self._rows)
-
-    @override
     def cell(self, row: int, column: int) -> str:
-        cells = self._rows[row]
+        cells = self.rows[row]
         return cells[column] if column < len(cells) else ""

@@ -3,11 +3,11 @@
 from enum import IntEnum
 from typing import Any
 
-from PySide6.QtCore import QObject, Qt
+from PySide6.QtCore import Qt
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel, Index, Role
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn, Index, Role
+from fluiddesk.desktop.models.list_model import StateModel
 from fluiddesk.desktop.viewstate.held_rows import HeldRowState
 
 
@@ -19,12 +19,8 @@ class HeldColumn(IntEnum):
     TAKEN = 2
 
 
-class HeldRowModel(FactModel):
+class HeldRowModel(StateModel[HeldRowState]):
     """One row of a file, a cell in each line."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._state: HeldRowState | None = None
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -33,24 +29,6 @@ class HeldRowModel(FactModel):
             FactColumn(title=self.tr("In the file")),
             FactColumn(title=self.tr("To be taken in"), tip=self.tr("Type to correct a cell")),
         )
-
-    @property
-    def state(self) -> HeldRowState | None:
-        """The row on show."""
-        return self._state
-
-    def show(self, state: HeldRowState | None) -> None:
-        """Show another row, or none."""
-        self.beginResetModel()
-        self._state = state
-        self.endResetModel()
-
-    @property
-    def _shown(self) -> HeldRowState:
-        if self._state is None:
-            message = "no row is shown"
-            raise LookupError(message)
-        return self._state
 
     @override
     def length(self) -> int:

@@ -3,12 +3,12 @@
 from enum import IntEnum
 from typing import Any
 
-from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
+from PySide6.QtCore import QModelIndex, Qt, Signal
 from PySide6.QtGui import QColor
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel, Index, Role
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn, Index, Role
+from fluiddesk.desktop.models.list_model import StateModel
 from fluiddesk.desktop.viewstate.keying import (
     KeyingState,
     Part,
@@ -35,7 +35,7 @@ class GridColumn(IntEnum):
     NOTE = 6
 
 
-class KeyingGridModel(FactModel):
+class KeyingGridModel(StateModel[KeyingState]):
     """Rows of a report in the order of the laboratory.
 
     Signals:
@@ -45,10 +45,6 @@ class KeyingGridModel(FactModel):
 
     typed = Signal(int, str)
     typed_again = Signal(int, str)
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._state: KeyingState | None = None
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -66,23 +62,6 @@ class KeyingGridModel(FactModel):
             FactColumn(title=self.tr("To look at")),
         )
 
-    @property
-    def state(self) -> KeyingState | None:
-        """The view state, once a report is open."""
-        return self._state
-
-    def show(self, state: KeyingState | None) -> None:
-        """Show another report, or none."""
-        self.beginResetModel()
-        self._state = state
-        self.endResetModel()
-
-    def show_again(self) -> None:
-        """Draw every row anew: the checks or the draft have changed, the rows have not."""
-        if self.length():
-            corner = self.index(self.length() - 1, self.columnCount() - 1)
-            self.dataChanged.emit(self.index(0, 0), corner)
-
     def stop(self, index: Index) -> Stop | None:
         """The place of a cell that can be typed into."""
         if not index.isValid() or not self.flags(index) & Qt.ItemFlag.ItemIsEditable:
@@ -92,13 +71,6 @@ class KeyingGridModel(FactModel):
     def index_of(self, stop: Stop) -> QModelIndex:
         """The cell of a place."""
         return self.index(stop.row, GridColumn.AGAIN if stop.again else GridColumn.VALUE)
-
-    @property
-    def _shown(self) -> KeyingState:
-        if self._state is None:
-            message = "no report is open"
-            raise LookupError(message)
-        return self._state
 
     @override
     def length(self) -> int:

@@ -1,13 +1,14 @@
 """Lists of the Rules page: versions, differences, moves, problems, what holds, intervals."""
 
 from collections.abc import Sequence
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from PySide6.QtCore import QObject, Qt, Signal
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel, Index
+from fluiddesk.desktop.models.fact_model import FactColumn, Index
 from fluiddesk.desktop.models.limit_rules import CHANGED_ROLE, PROBLEM_ROLE
+from fluiddesk.desktop.models.list_model import SteadyListModel
 from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.limit_draft import RuleDraft
 from fluiddesk.desktop.viewstate.limit_preview import FigureLine
@@ -34,34 +35,8 @@ from fluiddesk.services.limit_rules.facts import (
     WhatIfMove,
 )
 
-Row = TypeVar("Row")
 
-
-class ListModel(FactModel, Generic[Row]):
-    """A plain list, shown whole."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self.rows: Sequence[Row] = ()
-
-    def show(self, rows: Sequence[Row]) -> None:
-        """Show other rows."""
-        if len(rows) == len(self.rows) and rows:
-            self.rows = rows
-            self.dataChanged.emit(
-                self.index(0, 0), self.index(len(rows) - 1, self.columnCount() - 1)
-            )
-            return
-        self.beginResetModel()
-        self.rows = rows
-        self.endResetModel()
-
-    @override
-    def length(self) -> int:
-        return len(self.rows)
-
-
-class VersionModel(ListModel[SetFacts]):
+class VersionModel(SteadyListModel[SetFacts]):
     """The limit sets, newest first."""
 
     @override
@@ -85,7 +60,7 @@ class VersionModel(ListModel[SetFacts]):
         return self.rows[row].is_discarded
 
 
-class ChangeModel(ListModel[RowChange]):
+class ChangeModel(SteadyListModel[RowChange]):
     """The rows in which two sets differ."""
 
     def __init__(self, catalogue: Catalogue, *, theme: Theme, parent: QObject) -> None:
@@ -110,7 +85,7 @@ class ChangeModel(ListModel[RowChange]):
         return self.rows[row].told
 
 
-class FigureModel(ListModel[FigureLine]):
+class FigureModel(SteadyListModel[FigureLine]):
     """Figures by the set in force and by the draft; a severity is drawn with its mark."""
 
     @override
@@ -140,7 +115,7 @@ class FigureModel(ListModel[FigureLine]):
         return column == 1
 
 
-class MoveModel(ListModel[WhatIfMove]):
+class MoveModel(SteadyListModel[WhatIfMove]):
     """The boxes that would stand, or now stand, otherwise."""
 
     @override
@@ -168,7 +143,7 @@ class MoveModel(ListModel[WhatIfMove]):
         return f"{one.machine}, {one.compartment}: {self.cell(row, 1)}. {one.why}"
 
 
-class ProblemModel(ListModel[RuleProblem]):
+class ProblemModel(SteadyListModel[RuleProblem]):
     """What is wrong with a set, or odd."""
 
     @override
@@ -187,7 +162,7 @@ class ProblemModel(ListModel[RuleProblem]):
         return (one.where, one.told, one.remedy, stops)[column]
 
 
-class HeldModel(ListModel[HeldLimit]):
+class HeldModel(SteadyListModel[HeldLimit]):
     """The limits that hold for one box, each with those it overrode."""
 
     def __init__(self, catalogue: Catalogue, *, theme: Theme, parent: QObject) -> None:
@@ -235,7 +210,7 @@ _INTERVAL_FIELDS = (
 )  # fmt: skip
 
 
-class IntervalModel(ListModel[IntervalRule]):
+class IntervalModel(SteadyListModel[IntervalRule]):
     """The interval rules of a set; with a draft their cells can be typed into.
 
     Signals:
@@ -340,7 +315,7 @@ class IntervalModel(ListModel[IntervalRule]):
         return True
 
 
-class DerivedModel(ListModel[DerivedRow]):
+class DerivedModel(SteadyListModel[DerivedRow]):
     """What the fleet's own history says, beside the limits it has now."""
 
     @override

@@ -1,21 +1,16 @@
 """Tables of samples outside the plan: a list of them, and what was measured of a fluid."""
 
-from PySide6.QtCore import QObject
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn
+from fluiddesk.desktop.models.list_model import ListModel
 from fluiddesk.desktop.viewstate.outside_plan import OutsideLine
 
 Cells = tuple[str, str, str, str]
 
 
-class OutsideModel(FactModel):
+class OutsideModel(ListModel[OutsideLine]):
     """Samples of boxes, samples of fluids, or spare labels."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._lines: tuple[OutsideLine, ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -27,27 +22,13 @@ class OutsideModel(FactModel):
             FactColumn(title=self.tr("State")),
         )
 
-    def show(self, lines: tuple[OutsideLine, ...]) -> None:
-        """Show these lines."""
-        self.beginResetModel()
-        self._lines = lines
-        self.endResetModel()
-
-    def line(self, row: int) -> OutsideLine | None:
-        """The line in a row."""
-        return self._lines[row] if 0 <= row < len(self._lines) else None
-
     def row_of(self, bottle: str) -> int:
         """The row of a bottle; -1 where it is not shown."""
-        return next((n for n, one in enumerate(self._lines) if one.bottle == bottle), -1)
-
-    @override
-    def length(self) -> int:
-        return len(self._lines)
+        return next((n for n, one in enumerate(self.rows) if one.bottle == bottle), -1)
 
     @override
     def cell(self, row: int, column: int) -> str:
-        one = self._lines[row]
+        one = self.rows[row]
         return (one.bottle, one.what, one.of, one.drawn_on, one.state)[column]
 
     @override
@@ -55,12 +36,8 @@ class OutsideModel(FactModel):
         return column in (1, 3)
 
 
-class FluidValueModel(FactModel):
+class FluidValueModel(ListModel[Cells]):
     """What was measured of a fluid, beside what it reads unused."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._rows: tuple[Cells, ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -75,19 +52,9 @@ class FluidValueModel(FactModel):
             ),
         )
 
-    def show(self, rows: tuple[Cells, ...]) -> None:
-        """Show these values."""
-        self.beginResetModel()
-        self._rows = rows
-        self.endResetModel()
-
-    @override
-    def length(self) -> int:
-        return len(self._rows)
-
     @override
     def cell(self, row: int, column: int) -> str:
-        return self._rows[row][column]
+        return self.rows[row][column]
 
     @override
     def is_faint(self, row: int, column: int) -> bool:

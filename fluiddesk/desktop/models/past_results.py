@@ -1,19 +1,14 @@
 """The table of past results: what the laboratory printed, and whose it may be."""
 
-from PySide6.QtCore import QObject
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn
+from fluiddesk.desktop.models.list_model import ListModel
 from fluiddesk.desktop.viewstate.past_results import PastLine
 
 
-class PastModel(FactModel):
+class PastModel(ListModel[PastLine]):
     """Rows of a file under preview, or rows that wait."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._lines: tuple[PastLine, ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -27,23 +22,9 @@ class PastModel(FactModel):
             FactColumn(title=self.tr("Why it is not sure")),
         )
 
-    def show(self, lines: tuple[PastLine, ...]) -> None:
-        """Show these rows."""
-        self.beginResetModel()
-        self._lines = lines
-        self.endResetModel()
-
-    def line(self, row: int) -> PastLine | None:
-        """The line in a row."""
-        return self._lines[row] if 0 <= row < len(self._lines) else None
-
-    @override
-    def length(self) -> int:
-        return len(self._lines)
-
     @override
     def cell(self, row: int, column: int) -> str:
-        one = self._lines[row]
+        one = self.rows[row]
         return (one.row, one.machine, one.compartment, one.sampled_on, one.match, one.fate,
                 one.why)[column]  # fmt: skip
 

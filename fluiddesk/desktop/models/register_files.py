@@ -1,19 +1,14 @@
 """Tables of register files under preview: what each file would do, and what is wrong with it."""
 
-from PySide6.QtCore import QObject
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn
+from fluiddesk.desktop.models.list_model import ListModel
 from fluiddesk.services.register_files.facts import FileOutcome, FileProblem
 
 
-class FileModel(FactModel):
+class FileModel(ListModel[FileOutcome]):
     """The files with what importing them would do."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._files: tuple[FileOutcome, ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -26,30 +21,16 @@ class FileModel(FactModel):
             FactColumn(title=self.tr("Unchanged"), is_number=True),
         )
 
-    def show(self, files: tuple[FileOutcome, ...]) -> None:
-        """Show these files."""
-        self.beginResetModel()
-        self._files = files
-        self.endResetModel()
-
-    @override
-    def length(self) -> int:
-        return len(self._files)
-
     @override
     def cell(self, row: int, column: int) -> str:
-        one = self._files[row]
+        one = self.rows[row]
         texts = (one.file, one.kind.replace("_", " "), one.rows, one.added, one.changed,
                  one.unchanged)  # fmt: skip
         return str(texts[column])
 
 
-class FileProblemModel(FactModel):
+class FileProblemModel(ListModel[FileProblem]):
     """What is wrong in the files, with the remedy."""
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._problems: tuple[FileProblem, ...] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -62,22 +43,12 @@ class FileProblemModel(FactModel):
             FactColumn(title=self.tr("Remedy")),
         )
 
-    def show(self, problems: tuple[FileProblem, ...]) -> None:
-        """Show these problems."""
-        self.beginResetModel()
-        self._problems = problems
-        self.endResetModel()
-
-    @override
-    def length(self) -> int:
-        return len(self._problems)
-
     @override
     def cell(self, row: int, column: int) -> str:
-        one = self._problems[row]
+        one = self.rows[row]
         where = "" if one.row is None else str(one.row)
         return (one.file, where, one.column, one.value, one.text, one.remedy)[column]
 
     @override
     def is_faint(self, row: int, column: int) -> bool:
-        return not self._problems[row].refuses
+        return not self.rows[row].refuses

@@ -1,10 +1,9 @@
 """The clerk's queue as a table with headings."""
 
-from PySide6.QtCore import QObject
 from typing_extensions import override
 
-from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
-from fluiddesk.desktop.theme import Theme
+from fluiddesk.desktop.models.fact_model import FactColumn
+from fluiddesk.desktop.models.list_model import StateModel
 from fluiddesk.desktop.viewstate.results_queue import (
     QueueColumn,
     QueuePart,
@@ -14,15 +13,11 @@ from fluiddesk.desktop.viewstate.results_queue import (
 from fluiddesk.services.keyed_results.facts import ResultsQueue
 
 
-class ResultsQueueModel(FactModel):
+class ResultsQueueModel(StateModel[QueueState]):
     """Lines of the queue under the headings of their lists.
 
     The plain value of the column of the last verdict is its severity.
     """
-
-    def __init__(self, *, theme: Theme, parent: QObject | None = None) -> None:
-        super().__init__(theme=theme, parent=parent)
-        self._state: QueueState | None = None
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -37,17 +32,10 @@ class ResultsQueueModel(FactModel):
             FactColumn(title=self.tr("Note")),
         )
 
-    @property
-    def state(self) -> QueueState | None:
-        """The view state, once the queue was read."""
-        return self._state
-
-    def show(self, queue: ResultsQueue | None) -> None:
+    def show_queue(self, queue: ResultsQueue | None) -> None:
         """Show another reading of the queue, under the filter in use."""
         part = self._state.part if self._state else QueuePart.ALL
-        self.beginResetModel()
-        self._state = QueueState(queue, part=part) if queue is not None else None
-        self.endResetModel()
+        self.show_state(QueueState(queue, part=part) if queue is not None else None)
 
     def show_part(self, part: QueuePart) -> None:
         """Show one list, or all."""
@@ -59,13 +47,6 @@ class ResultsQueueModel(FactModel):
     def row(self, position: int) -> QueueRow:
         """The row at a place of the table."""
         return self._shown.rows[position]
-
-    @property
-    def _shown(self) -> QueueState:
-        if self._state is None:
-            message = "the queue was not read"
-            raise LookupError(message)
-        return self._state
 
     @override
     def length(self) -> int:

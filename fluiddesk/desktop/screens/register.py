@@ -219,7 +219,7 @@ class RegisterScreen(QWidget):
     def _show_rows(self) -> None:
         state = self._state
         if state is not None:
-            self._tables.records.show(state)
+            self._tables.records.show(state.rows)
             self.list.show_state(state, is_first_hour=is_under_way(state.facts, state.steps))
 
     # --- the list ---------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from typing import Final
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingFacts
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.domain.sampling.due import DueState
-from fluiddesk.services.visits.facts import Crew, Visit, VisitState
+from fluiddesk.services.visits.facts import Crew, Visit, VisitBox, VisitState
 
 _MINUTES: Final = 60.0
 _LONGEST_LOOK_BACK: Final = 7
@@ -27,11 +27,15 @@ class Standing(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Planned:
-    """One visit on the time bar. ``key`` names it while the page is open."""
+    """One visit on the time bar. ``key`` names it while the page is open.
+
+    ``joining``: the proposal whose bottles join this kept visit when the plan is kept.
+    """
 
     key: bytes
     visit: Visit
     standing: Standing
+    joining: Visit | None = None
 
     @property
     def is_kept(self) -> bool:
@@ -39,24 +43,60 @@ class Planned:
         return self.standing is not Standing.PROPOSED
 
     @property
+    def proposals(self) -> tuple[Visit, ...]:
+        """What of it a planner can keep: the visit itself, or the bottles that join it."""
+        if not self.is_kept:
+            return (self.visit,)
+        return () if self.joining is None else (self.joining,)
+
+    @property
+    def boxes(self) -> tuple[VisitBox, ...]:
+        """The bottles still to be filled, with those that join it."""
+        return (*self.visit.open_boxes, *self.joining_boxes)
+
+    @property
+    def joining_boxes(self) -> tuple[VisitBox, ...]:
+        """The bottles that join it when the plan is kept."""
+        return () if self.joining is None else self.joining.boxes
+
+    @property
     def bottles(self) -> int:
-        """How many bottles are still to be filled."""
-        return len(self.visit.open_boxes)
+        """How many bottles are still to be filled, with those that join it."""
+        return len(self.boxes)
+
+    @property
+    def minutes(self) -> float:
+        """The crew's time at the machine, with what joins it."""
+        return self.visit.minutes + (0.0 if self.joining is None else self.joining.minutes)
 
     @property
     def overdue(self) -> int:
         """How many of its boxes are past their window."""
-        return sum(one.state is DueState.OVERDUE for one in self.visit.open_boxes)
+        return sum(one.state is DueState.OVERDUE for one in self.boxes)
+
+    @property
+    def first_day(self) -> date:
+        """The first day on which every window is open."""
+        return max(one.first_day for one in self._parts)
+
+    @property
+    def last_day(self) -> date:
+        """The last day on which every window is open."""
+        return min(one.last_day for one in self._parts)
+
+    @property
+    def _parts(self) -> tuple[Visit, ...]:
+        return (self.visit,) if self.joining is None else (self.visit, self.joining)
 
     @property
     def is_early(self) -> bool:
         """Whether it lies before the windows of its boxes."""
-        return self.visit.planned_on < self.visit.first_day
+        return self.visit.planned_on < self.first_day
 
     @property
     def is_late(self) -> bool:
         """Whether it lies after the window of one of its boxes."""
-        return self.visit.planned_on > self.visit.last_day
+        return self.visit.planned_on > self.last_day
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +158,8 @@ class RoundPlan:
         self._visits: dict[bytes, Planned] = {}
         self._in_order: tuple[Planned, ...] | None = None
         self._rows: tuple[BoardRow, ...] | None = None
-        for visit in facts.plan.visits:
+        self._joins = {one.joins: one for one in facts.plan.joins if one.joins is not None}
+        for visit in facts.plan.new_visits:
             one = Planned(key=_proposal_key(visit), visit=visit, standing=Standing.PROPOSED)
             self._visits[one.key] = one
         self.show_kept(facts.kept)
@@ -142,6 +183,22 @@ class RoundPlan:
     def proposed(self) -> tuple[Planned, ...]:
         """The visits that are not saved."""
         return tuple(one for one in self.visits if not one.is_kept)
+
+    @property
+    def growing(self) -> tuple[Planned, ...]:
+        """The kept visits that proposed bottles join."""
+        return tuple(one for one in self.visits if one.joining is not None)
+
+    @property
+    def left_behind(self) -> tuple[Planned, ...]:
+        """The kept visits whose day has passed undone, the oldest first."""
+        late = [one for one in self.visits if self.is_left_behind(one)]
+        return tuple(sorted(late, key=lambda one: (one.visit.planned_on, one.visit.machine)))
+
+    def is_left_behind(self, one: Planned) -> bool:
+        """Whether a visit's day has passed and nobody recorded it."""
+        is_open = one.standing in (Standing.KEPT, Standing.ISSUED)
+        return is_open and one.visit.planned_on < self.today
 
     def visit(self, key: bytes) -> Planned | None:
         """A visit by its key."""
@@ -189,10 +246,16 @@ class RoundPlan:
             for key, one in held.items()
             if not any(box.compartment_id in on_visits for box in one.visit.boxes)
         }
+        self._joins = {
+            key: join
+            for key, join in self._joins.items()
+            if not any(box.compartment_id in on_visits for box in join.boxes)
+        }
         standings = {VisitState.PLANNED: Standing.KEPT, VisitState.ISSUED: Standing.ISSUED}
         for visit in kept:
             standing = standings.get(visit.state, Standing.DONE)
-            held[visit.id] = Planned(key=visit.id, visit=visit, standing=standing)
+            joining = self._joins.get(visit.id) if standing is not Standing.DONE else None
+            held[visit.id] = Planned(key=visit.id, visit=visit, standing=standing, joining=joining)
         self._visits = held
         self._forget_order()
 
@@ -206,9 +269,15 @@ class RoundPlan:
         return True
 
     def leave_out(self, keys: Iterable[bytes]) -> None:
-        """Take proposals off the board."""
+        """Take proposals off the board; a kept visit stays without what was to join it."""
         for key in keys:
-            if key in self._visits and not self._visits[key].is_kept:
+            one = self._visits.get(key)
+            if one is None:
+                continue
+            if one.is_kept:
+                self._joins.pop(key, None)
+                self._visits[key] = replace(one, joining=None)
+            else:
                 del self._visits[key]
         self._forget_order()
 
@@ -318,7 +387,7 @@ def _days(visits: Sequence[Planned], minutes_there_are: float | None) -> dict[da
     used: dict[date, float] = defaultdict(float)
     for one in visits:
         if one.standing is not Standing.DONE:
-            used[one.visit.planned_on] += one.visit.minutes
+            used[one.visit.planned_on] += one.minutes
     return {
         day: DayLoad(minutes=minutes, minutes_there_are=minutes_there_are)
         for day, minutes in used.items()

@@ -63,7 +63,7 @@ class SamplingCalls:
         """What is due, proposed and kept."""
         from fluiddesk.services.due_bands import due_bands
         from fluiddesk.services.fleet_condition import fleet_condition
-        from fluiddesk.services.visits.book import crews
+        from fluiddesk.services.visits.crews import crews
         from fluiddesk.services.visits.plan import propose_visits
         from fluiddesk.services.visits.service_days import service_dates
         from fluiddesk.services.visits.worthwhile import worthwhile_bottles
@@ -200,13 +200,13 @@ class SamplingCalls:
 
     def save_crew(self, crew: Crew, *, moment: datetime) -> bytes:
         """Add a crew or change one."""
-        from fluiddesk.services.visits.book import save_crew
+        from fluiddesk.services.visits.crews import save_crew
 
         return save_crew(self.place, crew, moment=moment)
 
     def save_service_day(self, service: ServiceDate, *, moment: datetime) -> bytes:
         """Add a service day, change one, or take it back."""
-        from fluiddesk.services.visits.book import save_service_date
+        from fluiddesk.services.visits.service_days import save_service_date
 
         return save_service_date(self.place, service, moment=moment)
 

@@ -78,21 +78,23 @@ def visit_lines(one: Planned) -> tuple[str, str]:
         day += f", {visit.crew}"
     if visit.at_service:
         day += ", with its service"
-    if visit.first_day == visit.last_day:
-        window = f"Window {visit.first_day.isoformat()}"
+    if one.first_day == one.last_day:
+        window = f"Window {one.first_day.isoformat()}"
+    elif one.first_day > one.last_day:
+        window = "No day lies in every window"
     else:
-        window = f"Window {visit.first_day.isoformat()} to {visit.last_day.isoformat()}"
+        window = f"Window {one.first_day.isoformat()} to {one.last_day.isoformat()}"
     if one.is_late:
         window += ", this day is after it"
     elif one.is_early:
         window += ", this day is before it"
-    return day, f"{window}; {visit.minutes:.0f} min at the machine"
+    return day, f"{window}; {one.minutes:.0f} min at the machine"
 
 
 def several_lines(some: Sequence[Planned]) -> tuple[str, str]:
     """Several visits chosen at once."""
     bottles = sum(one.bottles for one in some)
-    minutes = sum(one.visit.minutes for one in some)
+    minutes = sum(one.minutes for one in some)
     days = sorted({one.visit.planned_on for one in some})
     span = days[0].isoformat()
     if len(days) > 1:

@@ -104,7 +104,7 @@ class HeldRowPanel(QWidget):
 
     def open(self, intake_id: bytes, row: int) -> None:
         """Show a row by its intake and its number in the file."""
-        self.model.show(None)
+        self.model.show_state(None)
         self._work.start(
             lambda _: self.calls.find(intake_id, row),
             done=self._found,
@@ -120,7 +120,7 @@ class HeldRowPanel(QWidget):
 
     def show_held(self, held: HeldRowFacts) -> None:
         """Show this row."""
-        self.model.show(HeldRowState(held))
+        self.model.show_state(HeldRowState(held))
         self._title.setText(held_title(held))
         self._since.setText(held_since(held))
         self._reason.setText(held.reason)
@@ -169,7 +169,7 @@ class HeldRowPanel(QWidget):
         )
 
     def _done(self, changes: Changes) -> None:
-        self.model.show(None)
+        self.model.show_state(None)
         self.left.emit()
         self.changed.emit(changes)
 

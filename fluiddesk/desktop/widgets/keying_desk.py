@@ -122,7 +122,7 @@ class KeyingDesk(QWidget):
         self._newest, self._is_saving = None, False
         self.notice.clear()
         state = KeyingState(report, draft)
-        self.model.show(state)
+        self.model.show_state(state)
         self.keeper.take(state, calls)
         self.grid.lay_out_rows()
         self.show_state()
@@ -134,7 +134,7 @@ class KeyingDesk(QWidget):
         self._pause.stop()
         if self._calls is not None:
             self.keeper.take(None, self._calls)
-        self.model.show(None)
+        self.model.show_state(None)
 
     def when_kept(self, then: Callable[[], None]) -> None:
         """Call once everything typed is in the database; a draft nobody typed into is dropped."""

@@ -195,7 +195,7 @@ class MappingView(QWidget):
         """Look at a file and suggest what its columns carry."""
         self._path = Path(path)
         self.reading.forget()
-        self.columns.show(None)
+        self.columns.show_state(None)
         self.name.setText(name_for(self._path))
         self.laboratory.setText(self.name.text())
         self._look(self._path, ReadingChoices())
@@ -217,7 +217,7 @@ class MappingView(QWidget):
         """Show what the columns of a file seem to carry."""
         before = self.state
         if found is None:
-            self.columns.show(None)
+            self.columns.show_state(None)
             self.panel.show_state(None)
             self.head.setText(self.tr("Describe a file once; from then on its form is known."))
             self._stack.setCurrentIndex(0)
@@ -225,7 +225,7 @@ class MappingView(QWidget):
         state = MappingState(found)
         if before is not None:
             state.take_over(before)
-        self.columns.show(state)
+        self.columns.show_state(state)
         self.table.span_headings([n for n, row in enumerate(state.rows) if row.guess is None])
         self.panel.show_state(state)
         self.reading.show_form(is_long=found.guess.is_long_form)
@@ -248,7 +248,7 @@ class MappingView(QWidget):
 
     def _show_raw(self, found: FileGuess) -> None:
         rows = [row.printed for row in found.look.rows[:_RAW_ROWS]]
-        self.raw.show(found.look.header.printed, rows)
+        self.raw.show_under(found.look.header.printed, rows)
         self.raw_table.resizeColumnsToContents()
         for column in range(self.raw.columnCount()):
             width = min(self.raw_table.columnWidth(column) + MARGIN, _RAW_WIDTH)

@@ -100,7 +100,7 @@ class QueuePanel(QWidget):
     def show_queue(self, queue: ResultsQueue | None) -> None:
         """Show another reading of the queue."""
         kept = self._chosen_code()
-        self.model.show(queue)
+        self.model.show_queue(queue)
         state = self.model.state
         is_empty = state is None or state.count(QueuePart.ALL) == 0
         self._empty.setVisible(queue is not None and is_empty)

@@ -25,7 +25,7 @@ class Hits(Protocol):
     def show(self, hits: tuple[SearchHit, ...]) -> None:
         """Show these hits."""
 
-    def hit(self, row: int) -> SearchHit | None:
+    def line(self, row: int) -> SearchHit | None:
         """The hit in a row."""
 
     def length(self) -> int:
@@ -150,7 +150,7 @@ class SearchBox(QLineEdit):
         self.hits.raise_()
 
     def _open(self) -> None:
-        hit = self.hits.model.hit(self.hits.table.currentIndex().row())
+        hit = self.hits.model.line(self.hits.table.currentIndex().row())
         if hit is not None and self.hits.isVisible():
             self.close_hits()
             self.opened.emit(hit)

@@ -196,8 +196,8 @@ class BoardPainter:
         """The days when every window is open, and how far the visit lies outside them."""
         visit, middle = one.visit, self._at.top + top + _MACHINE_HEIGHT // 2
         edge = self._at.day_left(self._at.days[0]) + 3
-        left = max(self._at.day_left(visit.first_day) + 3, edge)
-        right = self._at.day_left(visit.last_day) + self._at.day_width - 3
+        left = max(self._at.day_left(one.first_day) + 3, edge)
+        right = self._at.day_left(one.last_day) + self._at.day_width - 3
         if right <= edge:
             return
         ink = QColor(self._colors.faint_ink)

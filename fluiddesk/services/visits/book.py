@@ -9,8 +9,9 @@ from fluiddesk.domain.errors import NotFoundError, OperatorError
 from fluiddesk.domain.identity import CompartmentId, SampleId, SiteId, bottle_code
 from fluiddesk.domain.samples import Sample, SampleReason, SampleState
 from fluiddesk.services.changes import Changes, Subject
-from fluiddesk.services.register.saving import Faults, write_record
-from fluiddesk.services.visits.facts import BoxOutcome, Crew, ServiceDate, Visit, VisitState
+from fluiddesk.services.register.saving import write_record
+from fluiddesk.services.visits.facts import BoxOutcome, Visit, VisitState
+from fluiddesk.services.visits.on_a_visit import put_on_visit, set_in_order
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import BottleRecord, Desk, RecordKey, RecordKind
 
@@ -33,68 +34,16 @@ class Issued:
         return sum(len(one) for one in self.codes.values())
 
 
-def save_crew(place: Workplace, crew: Crew, *, moment: datetime) -> bytes:
-    """Add a crew (version 0) or change one; returns its identifier.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What keeping a plan came to.
 
-    Raises:
-        RegisterFaultsError: the name is missing or the hours a day are not from 0 to 24.
-        StaleRecordError: somebody else saved it since it was read.
+    ``ids``: a visit for each proposal, in the order given. ``to_print_again``: visits whose sheet
+    was printed before bottles joined them, by machine and day; they are planned again.
     """
-    faults = Faults(f"Crew {crew.name or 'without a name'}")
-    faults.needs_text("name", crew.name, "The name of the crew")
-    faults.needs_number("hours_per_day", crew.hours_per_day, "Hours a day", above=True, high=24)
-    with place.store.transaction(who=place.who, moment=moment) as desk:
-        same = [
-            one
-            for one in desk.register.all(RecordKind.CREW, site_id=crew.site)
-            if one["name"] == crew.name.strip() and one["id"] != crew.id
-        ]
-        if same:
-            faults.add("name", crew.name, f'There is a crew "{crew.name}" already. Choose a name.')
-        faults.refuse()
-        key = RecordKey(RecordKind.CREW, crew.site, crew.id or desk.new_id())
-        values = {
-            "name": crew.name.strip(),
-            "hours_per_day": float(crew.hours_per_day),
-            "retired": crew.retired,
-        }
-        write_record(desk, key, values, version=crew.version, name=f"crew {crew.name}")
-    return bytes(key.key)  # type: ignore[arg-type]  # crews are named by an identifier
 
-
-def crews(place: Workplace) -> tuple[Crew, ...]:
-    """Every crew, by site and name."""
-    with place.store.reading() as desk:
-        rows = desk.register.all(RecordKind.CREW)
-    found = [
-        Crew(
-            site=SiteId(row["site_id"]),
-            id=row["id"],
-            name=row["name"],
-            hours_per_day=row["hours_per_day"],
-            retired=row["retired"],
-            version=row["version"],
-        )
-        for row in rows
-    ]
-    return tuple(sorted(found, key=lambda one: (one.site, one.name)))
-
-
-def save_service_date(place: Workplace, service: ServiceDate, *, moment: datetime) -> bytes:
-    """Add a day on which a machine stands for service, or change one; returns its identifier."""
-    with place.store.transaction(who=place.who, moment=moment) as desk:
-        key = RecordKey(RecordKind.SERVICE_DATE, service.site, service.id or desk.new_id())
-        machine = RecordKey(RecordKind.MACHINE, service.site, service.machine)
-        code = desk.register.row(machine, name="machine")["code"]
-        values = {
-            "machine_id": service.machine,
-            "planned_on": service.planned_on,
-            "note": service.note.strip(),
-            "dropped": service.dropped,
-        }
-        name = f"service of {code} on {service.planned_on.isoformat()}"
-        write_record(desk, key, values, version=service.version, name=name)
-    return bytes(key.key)  # type: ignore[arg-type]
+    ids: tuple[bytes, ...]
+    to_print_again: tuple[str, ...] = ()
 
 
 def save_visits(
@@ -105,9 +54,47 @@ def save_visits(
     Raises:
         OperatorError: when a box stands on another open visit already; nothing is saved then.
     """
+    return keep_proposals(place, visits, moment=moment).ids
+
+
+def keep_proposals(place: Workplace, visits: Iterable[Visit], *, moment: datetime) -> Kept:
+    """Keep what a plan proposes in one transaction: new visits, and bottles that join kept ones.
+
+    Raises:
+        OperatorError: when a box stands on another open visit already, or a visit that bottles
+            were to join was done or given up; nothing is saved then.
+    """
+    ids, again = list[bytes](), list[str]()
     with place.store.transaction(who=place.who, moment=moment) as desk:
         taken = _boxes_on_visits(desk)
-        return tuple(_add_visit(desk, visit, taken) for visit in visits)
+        for visit in visits:
+            if visit.joins is None:
+                ids.append(_add_visit(desk, visit, taken))
+                continue
+            ids.append(visit.joins)
+            _refuse_taken(visit, taken)
+            row = visit_row(desk, visit.joins)
+            if _add_to(desk, place, visit, row):
+                again.append(f"{visit.machine} on {row['planned_on'].isoformat()}")
+            taken.update({box.compartment_id: row["planned_on"] for box in visit.boxes})
+    return Kept(ids=tuple(ids), to_print_again=tuple(again))
+
+
+def _add_to(desk: Desk, place: Workplace, visit: Visit, row: Mapping[str, Any]) -> bool:
+    """Add bottles to a kept visit; whether its bottles were issued and its sheet printed."""
+    name = visit_name(desk, row)
+    refuse_closed(row, name)
+    for box in visit.boxes:
+        put_on_visit(
+            desk,
+            row,
+            compartment=box.compartment_id,
+            reason=box.reason,
+            place=0,
+            name=f"{name}: {box.compartment}",
+            due_on=box.due_on,
+        )
+    return set_in_order(desk, place, row, name=name)
 
 
 def _boxes_on_visits(desk: Desk) -> dict[bytes, date]:
@@ -124,13 +111,17 @@ def _boxes_on_visits(desk: Desk) -> dict[bytes, date]:
     }
 
 
-def _add_visit(desk: Desk, visit: Visit, taken: dict[bytes, date]) -> bytes:
+def _refuse_taken(visit: Visit, taken: Mapping[bytes, date]) -> None:
     for box in visit.boxes:
         if box.compartment_id in taken:
             raise OperatorError(
                 f"{visit.machine}, {box.compartment} stands on the visit of "
                 f"{taken[box.compartment_id].isoformat()} already. Plan anew, or move that visit."
             )
+
+
+def _add_visit(desk: Desk, visit: Visit, taken: dict[bytes, date]) -> bytes:
+    _refuse_taken(visit, taken)
     row = desk.new_id()
     name = f"visit to {visit.machine} on {visit.planned_on.isoformat()}"
     values = {

@@ -10,7 +10,11 @@ from fluiddesk.domain.samples import SampleReason
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.visits.book import CHANGED, drop_box, refuse_closed, visit_name, visit_row
 from fluiddesk.services.visits.facts import BoxOutcome
-from fluiddesk.services.visits.on_a_visit import put_on_visit, set_in_order
+from fluiddesk.services.visits.on_a_visit import (
+    count_minutes,
+    put_on_visit,
+    set_in_order,
+)
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKey, RecordKind
 
@@ -64,7 +68,7 @@ def add_box(
             place=len(there) + 1,
             name=f"{name}: {words}",
         )
-        set_in_order(desk, place, row, name=name, prints_again=True)
+        set_in_order(desk, place, row, name=name)
     return CHANGED
 
 
@@ -87,8 +91,8 @@ def move_box(place: Workplace, box_id: bytes, to_visit: bytes, *, moment: dateti
         key = RecordKey(RecordKind.VISIT_BOX, SiteId(box["site_id"]), box_id)
         values = {"visit_id": to_visit, "place": last + 1}
         desk.register.change(key, values, version=None, name=f"{name}: bottle {last + 1}")
-        set_in_order(desk, place, new, name=name, prints_again=True)
-        set_in_order(desk, place, old, name=visit_name(desk, old), prints_again=True)
+        set_in_order(desk, place, new, name=name)
+        count_minutes(desk, place, old, name=visit_name(desk, old))
     return CHANGED
 
 
@@ -106,7 +110,7 @@ def remove_box(place: Workplace, box_id: bytes, *, why: str, moment: datetime) -
         row = visit_row(desk, box["visit_id"])
         name = visit_name(desk, row)
         drop_box(desk, box, name, why=why.strip())
-        set_in_order(desk, place, row, name=name, prints_again=False)
+        count_minutes(desk, place, row, name=name)
     return CHANGED
 
 

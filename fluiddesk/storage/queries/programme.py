@@ -14,6 +14,8 @@ ROUTINE_COLUMNS: Final = ("compartment_id", "sample_id", "taken_on", "true_hours
                           "taken_by", "bottle_code")  # fmt: skip
 STATE_COLUMNS: Final = ("machine_id", "state", "since")
 HOURS_COLUMNS: Final = ("machine_id", "read_on", "true_hours")
+ANSWER_COLUMNS: Final = ("site_id", "laboratory_code", "compartment_id", "taken_on", "received_on",
+                         "issued_on", "saved_at")  # fmt: skip
 STEP_COLUMNS: Final = ("site_id", "bottle_code", "step", "at", "known_by", "shipment_id")
 
 _ROUTINE: Final = (
@@ -34,7 +36,13 @@ _STEPS: Final = (
     "WHERE voided_reason IS NULL ORDER BY site_id, bottle_code, at, id"
 )
 
-
+_ANSWERS: Final = (
+    "SELECT r.site_id, r.laboratory_code, s.compartment_id, s.taken_on, r.received_on, "
+    "r.issued_on, CASE WHEN r.intake_id IS NULL THEN NULL ELSE r.created_at END "
+    "FROM result_sheet r JOIN sample s ON s.site_id = r.site_id AND s.id = r.sample_id "
+    "WHERE r.issue = 1 AND r.voided_reason IS NULL AND r.issued_on >= '{since}' "
+    "AND s.taken_on IS NOT NULL AND s.origin <> 'past' AND s.duplicate_of IS NULL"
+)
 _FITS: Final = (
     "SELECT compartment_id, max(fitted_at_hours) FROM component_fit "
     "WHERE fitted_at_hours IS NOT NULL GROUP BY compartment_id"
@@ -70,6 +78,13 @@ class ProgrammeQuery:
     def custody_steps(self) -> list[tuple[Any, ...]]:
         """Every hand-over of every bottle, by bottle and moment."""
         return self._session.rows(_STEPS)
+
+    def answers(self, since: date) -> list[tuple[Any, ...]]:
+        """The first report of each sample of ours that was issued on a day or later, in no order.
+
+        ``saved_at`` is ``None`` for a report that came by no intake: nobody waited for it here.
+        """
+        return self._session.rows(_ANSWERS.format(since=since.isoformat()))
 
     def newest_fits(self, compartment: bytes | None = None) -> dict[bytes, float]:
         """By compartment (or of one), the machine's hours when its newest component was fitted."""

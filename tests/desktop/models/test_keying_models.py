@@ -45,15 +45,15 @@ def make_held() -> HeldRowFacts:
 def grid_model(qapp: object, **texts: str) -> KeyingGridModel:
     report = make_report(make_cell("Fe", decides=True), make_cell("Cu"))
     model = KeyingGridModel(theme=make_theme("light"))
-    model.show(KeyingState(report, make_draft(cells=texts)))
+    model.show_state(KeyingState(report, make_draft(cells=texts)))
     return model
 
 
 def test_that_the_grid_is_a_sound_model_before_and_after_a_report(qapp: object) -> None:
     model = KeyingGridModel(theme=make_theme("light"))
     tester = QAbstractItemModelTester(model)
-    model.show(KeyingState(make_report(), make_draft()))
-    model.show(None)
+    model.show_state(KeyingState(make_report(), make_draft()))
+    model.show_state(None)
     assert tester.model() is model
 
 
@@ -103,12 +103,12 @@ def test_that_the_second_pass_opens_the_other_column(qapp: object) -> None:
 def test_that_the_queue_is_a_sound_model_under_every_filter(qapp: object) -> None:
     model = ResultsQueueModel(theme=make_theme("light"))
     tester = QAbstractItemModelTester(model)
-    model.show(make_queue(to_key=(make_line(last_severity=Severity.ACT),)))
+    model.show_queue(make_queue(to_key=(make_line(last_severity=Severity.ACT),)))
     assert model.is_heading(0)
     assert model.value(1, QueueColumn.LAST) == (Severity.ACT, Severity.ACT)
     model.show_part(QueuePart.BEGUN)
     assert model.rowCount() == 1
-    model.show(make_queue())
+    model.show_queue(make_queue())
     assert tester.model() is model
 
 
@@ -116,7 +116,7 @@ def test_that_a_held_row_is_corrected_in_its_own_column(qapp: object) -> None:
     model = HeldRowModel(theme=make_theme("light"))
     tester = QAbstractItemModelTester(model)
     state = HeldRowState(make_held())
-    model.show(state)
+    model.show_state(state)
     # The empty cell under no heading is left out.
     assert model.rowCount() == 2
     assert not model.setData(model.index(1, HeldColumn.PRINTED), "1")

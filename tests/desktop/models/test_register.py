@@ -41,7 +41,7 @@ HIT = SearchHit(
 def made(kind: str) -> FactModel:
     theme = make_theme("light")
     models: dict[str, tuple[FactModel, object]] = {
-        "records": (RecordModel(theme=theme), STATE),
+        "records": (RecordModel(theme=theme), STATE.rows),
         "parts": (PartModel(theme=theme), STATE.part_rows(machine_key(1))),
         "trail": (
             TrailModel(theme=theme),

@@ -20,7 +20,8 @@ from fluiddesk.desktop.viewstate.round_plan import Planned, Standing
 from fluiddesk.desktop.viewstate.taking_draft import Cell
 from fluiddesk.desktop.widgets.form_dialog import FormDialog
 from fluiddesk.services.interval_compliance.facts import GroupBy
-from fluiddesk.services.visits.book import crews, move_visit
+from fluiddesk.services.visits.book import move_visit
+from fluiddesk.services.visits.crews import crews
 from fluiddesk.services.visits.facts import VisitState
 from fluiddesk.services.visits.read import visits
 from fluiddesk.services.visits.service_days import service_dates

@@ -7,8 +7,9 @@ import pytest
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.fleet_condition import fleet_condition
-from fluiddesk.services.visits.book import save_crew, save_visits
+from fluiddesk.services.visits.book import save_visits
 from fluiddesk.services.visits.by_hand import visits_by_hand
+from fluiddesk.services.visits.crews import save_crew
 from fluiddesk.services.visits.facts import Crew
 from fluiddesk.services.visits.read import visits
 from fluiddesk.storage import check_store

@@ -8,17 +8,16 @@ from fluiddesk.domain.samples import SampleState
 from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.services.fleet_condition import fleet_condition
 from fluiddesk.services.visits.book import (
-    crews,
     drop_visit,
     issue_bottles,
     move_visit,
-    save_crew,
-    save_service_date,
     save_visits,
 )
+from fluiddesk.services.visits.crews import crews, save_crew
 from fluiddesk.services.visits.facts import BoxOutcome, Crew, ServiceDate, VisitState
 from fluiddesk.services.visits.plan import PlanWishes, propose_visits
 from fluiddesk.services.visits.read import visits
+from fluiddesk.services.visits.service_days import save_service_date
 from fluiddesk.storage import check_store
 from tests.fleets import LAST_DAY, NOW, Fleet
 
