@@ -94,8 +94,8 @@ def _legs(arguments: argparse.Namespace) -> int:
         {
             "leg": one.title,
             "lane": one.lane or "all",
-            "median_days": one.median_days,
-            "p90_days": one.p90_days,
+            "median_days": _one_place(one.median_days),
+            "p90_days": _one_place(one.p90_days),
             "bottles": one.bottles,
             "target_days": one.target_days,
             "alarm_days": one.alarm_days,
@@ -197,3 +197,7 @@ def _lost(arguments: argparse.Namespace) -> int:
         )
     say(f"{counted(len(moved.codes), 'bottle')} given up as lost; their boxes are due again.")
     return Exit.OK
+
+
+def _one_place(days: float | None) -> float | None:
+    return None if days is None else round(days, 1)

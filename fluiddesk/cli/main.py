@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from fluiddesk import __version__
 from fluiddesk.cli import (
+    chance,
     compliance,
     custody,
     database,
@@ -58,6 +59,7 @@ def build_parser() -> argparse.ArgumentParser:
         visits,
         custody,
         compliance,
+        chance,
         limit_rules,
         reckoner,
         pictures,

@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from argparse import _SubParsersAction
     from collections.abc import Sequence
 
-    from fluiddesk.services.visits.facts import Visit
+    from fluiddesk.services.visits.book import Kept
+    from fluiddesk.services.visits.facts import Visit, VisitPlan
     from fluiddesk.wiring import OpenedDesk
 
 _COLUMNS = ("planned_on", "site", "area", "machine", "bottles", "minutes", "crew", "state")
@@ -26,7 +27,12 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     visits = commands.add_parser("visits", help="visits proposed from what is due, or those kept")
     _add_within(visits)
     visits.add_argument("--kept", action="store_true", help="the visits planned so far instead")
-    visits.add_argument("--save", action="store_true", help="keep the proposed visits")
+    visits.add_argument("--save", action="store_true", help="keep what is proposed")
+    visits.add_argument(
+        "--move-on",
+        action="store_true",
+        help="first move kept visits that have passed undone to the next working days",
+    )
     visits.add_argument("--site", default="", help="only this site")
     visits.add_argument("--weekends", action="store_true", help="Saturdays and Sundays count too")
     add_database(visits)
@@ -61,12 +67,14 @@ def _add_within(parser: argparse.ArgumentParser) -> None:
 
 
 def _visits(arguments: argparse.Namespace) -> int:
-    from fluiddesk.services.visits.book import save_visits
+    from fluiddesk.services.visits.book import keep_proposals
     from fluiddesk.services.visits.plan import PlanWishes, propose_visits
 
     within = days_ahead(arguments.within)
-    with opened(arguments, is_reading=not arguments.save) as desk:
+    with opened(arguments, is_reading=not (arguments.save or arguments.move_on)) as desk:
         today = desk.clock.today()
+        if arguments.move_on:
+            _move_on(desk, works_weekends=arguments.weekends)
         if arguments.kept:
             shown: Sequence[Visit] = _kept(desk, arguments.site, today + timedelta(days=within))
         else:
@@ -75,14 +83,45 @@ def _visits(arguments: argparse.Namespace) -> int:
             plan = propose_visits(desk.place, today=today, wishes=wishes)
             shown = plan.visits
             say(plan.sentence)
+            for one in plan.left_behind:
+                told = counted(one.bottles, "bottle")
+                say(f"Passed undone: {one.machine} of {one.planned_on}, {told}.")
+            if plan.left_behind:
+                say("Record them from their sheets, or move them: fluiddesk visits --move-on")
             if arguments.save:
-                save_visits(desk.place, plan.visits, moment=desk.clock.moment())
-                say(f"{counted(len(plan.visits), 'visit')} kept.")
-    print_rows([_row(one) for one in shown], form=arguments.format, columns=_COLUMNS)
+                _tell_kept(plan, keep_proposals(desk.place, shown, moment=desk.clock.moment()))
+    rows = [_row(one, today) for one in shown]
+    print_rows(rows, form=arguments.format, columns=_COLUMNS)
     return Exit.OK
 
 
-def _row(visit: "Visit") -> dict[str, Any]:
+def _move_on(desk: "OpenedDesk", *, works_weekends: bool) -> None:
+    from fluiddesk.services.visits.left_behind import move_left_behind
+
+    moved = move_left_behind(
+        desk.place,
+        today=desk.clock.today(),
+        moment=desk.clock.moment(),
+        works_weekends=works_weekends,
+    )
+    for one in moved.visits:
+        say(f"Moved: {one.machine} from {one.before} to {one.after}.")
+
+
+def _tell_kept(plan: "VisitPlan", kept: "Kept") -> None:
+    more = sum(len(one.boxes) for one in plan.joins)
+    joined = f", {counted(more, 'bottle')} added to {counted(len(plan.joins), 'kept visit')}"
+    say(f"{counted(len(plan.new_visits), 'visit')} kept{joined if more else ''}.")
+    for visit in kept.to_print_again:
+        say(f"Its bottles were issued before: print sheet and labels of {visit} again.")
+
+
+def _row(visit: "Visit", today: date) -> dict[str, Any]:
+    is_kept = bool(visit.id)
+    state = visit.state.value if is_kept else "proposed"
+    if visit.joins is not None:
+        state = f"joins the visit of {visit.planned_on}"
+    is_left_behind = is_kept and visit.planned_on < today and bool(visit.open_boxes)
     return {
         "planned_on": visit.planned_on,
         "site": visit.site,
@@ -91,7 +130,9 @@ def _row(visit: "Visit") -> dict[str, Any]:
         "bottles": len(visit.boxes),
         "minutes": visit.minutes,
         "crew": visit.crew,
-        "state": visit.state.value,
+        "state": f"{state}, passed undone" if is_left_behind else state,
+        "joins_kept_visit": visit.joins is not None,
+        "passed_undone": is_left_behind,
         "first_day": visit.first_day,
         "last_day": visit.last_day,
         "boxes": [

@@ -11,7 +11,7 @@ from fluiddesk.services.catalogue import load_catalogue
 from fluiddesk.services.founding import found
 from fluiddesk.services.simulated_fleet.setting import setting_of
 from fluiddesk.services.simulated_fleet.write import fill_database, write_truth
-from fluiddesk.simulation.story import PlayedStory, play_story, read_story
+from fluiddesk.simulation.story import PlayedStory, Story, play_story, read_story
 
 Progress = Callable[[int, int | None], bool]
 
@@ -32,10 +32,15 @@ def sample_fingerprint() -> str:
     return digest.hexdigest()[:16]
 
 
+def sample_story() -> Story:
+    """The story of the sample fleet, not yet played."""
+    return read_story(tomllib.loads(assets.sample_story("story.toml").read_text(encoding="utf-8")))
+
+
 def played_sample_fleet() -> PlayedStory:
     """The story of the sample fleet, played: fleet, truth and the laboratory files that wait."""
     catalogue = load_catalogue()
-    story = read_story(tomllib.loads(assets.sample_story("story.toml").read_text(encoding="utf-8")))
+    story = sample_story()
     return play_story(setting_of(catalogue, on=story.plan.first_day), story)
 
 
@@ -44,5 +49,12 @@ def play_sample_fleet(address: str, *, moment: datetime, progress: Progress | No
     catalogue = load_catalogue()
     played = played_sample_fleet()
     found(address, catalogue, who="sample fleet", moment=moment)
-    fill_database(address, played.fleet, catalogue, moment=moment, progress=progress)
+    fill_database(
+        address,
+        played.fleet,
+        catalogue,
+        moment=moment,
+        programme=sample_story().programme,
+        progress=progress,
+    )
     write_truth(Path(address), played.truth)

@@ -45,12 +45,28 @@ class LabFilePlan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammePlan:
+    """How the samples of a story are drawn and sent.
+
+    Attributes:
+        crews: site, name, hours a day.
+        services: machine, day on which it stands for service, note.
+        custody_from: the day since which every hand-over of a bottle was kept.
+    """
+
+    crews: tuple[tuple[int, str, float], ...] = ()
+    services: tuple[tuple[str, date, str], ...] = ()
+    custody_from: date | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Story:
     """A scripted fleet and the laboratory files that are not taken in yet."""
 
     title: str
     plan: SimulationPlan
     lab_files: tuple[LabFilePlan, ...]
+    programme: ProgrammePlan = ProgrammePlan()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -82,7 +98,16 @@ def read_story(table: Mapping[str, Any]) -> Story:
         script=_read_script(table, machines),
     )
     files = tuple(_read_file(row) for row in table.get("lab_file", ()))
-    return Story(title=table["title"], plan=plan, lab_files=files)
+    programme = ProgrammePlan(
+        crews=tuple(
+            (row["site"], row["name"], row["hours_per_day"]) for row in table.get("crew", ())
+        ),
+        services=tuple(
+            (row["machine"], row["on"], row.get("note", "")) for row in table.get("service", ())
+        ),
+        custody_from=table.get("custody_from"),
+    )
+    return Story(title=table["title"], plan=plan, lab_files=files, programme=programme)
 
 
 def _read_script(table: Mapping[str, Any], machines: tuple[MachinePlan, ...]) -> Script:

@@ -46,6 +46,7 @@ from fluiddesk.storage.records.rows import (
     SiteRecord,
     UsageRecord,
 )
+from fluiddesk.storage.records.taking_drafts import NEW_DRAFT, TakingDraftRecord
 from fluiddesk.storage.session import canonical_json
 from fluiddesk.storage.state import SCHEMA_VERSION, StoreKind, StoreState, store_state
 from fluiddesk.storage.store import DeskStore, open_store
@@ -61,6 +62,7 @@ __all__ = [
     "CONDITION_COLUMNS",
     "EVENT_CODES",
     "FIT",
+    "NEW_DRAFT",
     "NO_SITE",
     "REPAIR",
     "SCHEMA_VERSION",
@@ -103,6 +105,7 @@ __all__ = [
     "SiteRecord",
     "StoreKind",
     "StoreState",
+    "TakingDraftRecord",
     "UpgradeError",
     "UsageRecord",
     "WaitingRecord",

@@ -32,6 +32,7 @@ from fluiddesk.storage.records.register import RegisterRecords
 from fluiddesk.storage.records.register_rows import RegisterRows
 from fluiddesk.storage.records.results import ResultRecords
 from fluiddesk.storage.records.sampling import SamplingRecords
+from fluiddesk.storage.records.taking_drafts import TakingDraftRecords
 from fluiddesk.storage.session import Session
 
 
@@ -65,6 +66,7 @@ class Desk:
     papers: PaperRecords = field(init=False)
     outside: OutsideRecords = field(init=False)
     keying: KeyingRecords = field(init=False)
+    taking_drafts: TakingDraftRecords = field(init=False)
     sisters: SisterQuery = field(init=False)
     findings: FindingQuery = field(init=False)
     forecasts: ForecastRecords = field(init=False)
@@ -95,6 +97,7 @@ class Desk:
         self.papers = PaperRecords(session)
         self.outside = OutsideRecords(session)
         self.keying = KeyingRecords(session)
+        self.taking_drafts = TakingDraftRecords(session)
         self.sisters = SisterQuery(session)
         self.findings = FindingQuery(session)
         self.forecasts = ForecastRecords(session)

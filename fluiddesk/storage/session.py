@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from itertools import islice
 from typing import Any, Final
 
-from sqlalchemy import Connection, Table, select, update
+from sqlalchemy import Connection, Table, func, select, update
 from sqlalchemy.sql import ColumnElement
 
 from fluiddesk.domain.errors import NotFoundError, StaleEditError
@@ -182,7 +182,12 @@ class Session:
         if self.connection.execute(statement).rowcount == 1:
             return
         found = self.connection.execute(
-            select(table.c.version, table.c.changed_by, table.c.changed_at).where(*here)
+            select(
+                table.c.version,
+                # A row that was only ever added was "changed" by whoever added it.
+                func.coalesce(table.c.changed_by, table.c.created_by).label("changed_by"),
+                func.coalesce(table.c.changed_at, table.c.created_at).label("changed_at"),
+            ).where(*here)
         ).first()
         if found is None:
             raise NotFoundError(f"{name} is not in this store.")

@@ -22,7 +22,7 @@ from fluiddesk.storage.state import (
 )
 from fluiddesk.storage.statistics import write_statistics
 from fluiddesk.storage.store import refuse_unless_current
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables import METADATA, complete_tables
 from fluiddesk.storage.tables.catalogue import StoreFactRow
 
 _MIGRATIONS: Final = Path(__file__).parent / "migrations"
@@ -84,23 +84,10 @@ def store_matches_tables(address: str) -> list[str]:
 
     place = parse_address(address)
     with plain_faults(place), _engine_for_migration(place) as engine, writing(engine) as connection:
-        _complete_indexes()
         options = {"compare_type": True, "compare_server_default": True}
         context = MigrationContext.configure(connection, opts=options)
-        differences = [repr(one) for one in compare_metadata(context, METADATA)]
+        differences = [repr(one) for one in compare_metadata(context, complete_tables())]
         return differences + _check_differences(connection) + _trigger_differences(connection)
-
-
-def _complete_indexes() -> None:
-    """Give partial indexes their condition on PostgreSQL too.
-
-    Where the tables are declared it would load that whole dialect at every start.
-    """
-    for one in METADATA.tables.values():
-        for index in one.indexes:
-            condition = index.dialect_options["sqlite"]["where"]
-            if condition is not None:
-                index.dialect_options["postgresql"]["where"] = condition
 
 
 def migrate(connection: Connection) -> None:
@@ -251,7 +238,7 @@ def _migrate_and_compare(connection: Connection, name: str, moment: datetime) ->
 def _check_differences(connection: Connection) -> list[str]:
     here = inspect(connection)
     wanted: set[tuple[str, str]] = set()
-    for one in METADATA.sorted_tables:
+    for one in complete_tables().sorted_tables:
         for check in one.constraints:
             condition = getattr(check, "_ddl_if", None)
             is_meant = condition is None or condition.dialect == connection.dialect.name

@@ -9,10 +9,13 @@ import pytest
 from fluiddesk import wiring
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services import sample_fleet
+from fluiddesk.services.custody.facts import Step
+from fluiddesk.services.custody.read import custody, shipments, trail_of
 from fluiddesk.services.fleet_condition import fleet_condition
 from fluiddesk.services.lab_intake.preview import preview_lab_file
 from fluiddesk.services.lab_intake.take_in import take_in, undo_intake
 from fluiddesk.services.sample_fleet import sample_fingerprint
+from fluiddesk.services.visits.plan import propose_visits
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import check_store, open_store
 from tests.fleets import NOW, differing_tables, dump, the_catalogue
@@ -39,6 +42,28 @@ def test_that_the_sample_fleet_is_sound_and_worth_looking_at(place: Workplace):
     worst = fleet.machine_severity().tolist()
     assert {Severity.NORMAL, Severity.WATCH, Severity.ACT, Severity.URGENT} <= set(worst)
     assert 5 * sum(one >= Severity.ACT for one in worst) <= 3 * len(worst)
+
+
+def test_that_its_bottles_were_handed_over_in_order_since_may(place: Workplace):
+    found = custody(place, today=STORY_DAY)
+    assert all(leg.bottles > 100 and not leg.doubtful for leg in found.legs)
+    assert {leg.lane for leg in found.legs} == {"", "lab_a", "lab_b"}
+    assert 0 < len(found.presumed_lost) < found.unaccounted < len(found.out)
+    steps = [one.step for one in trail_of(place, found.out[0].code)]
+    assert steps == [Step.TAKEN, Step.HANDED_IN, Step.SHIPPED]
+    for one in shipments(place):
+        assert one.manifest_count == len(one.codes)
+        assert (one.received_on is None) == (one.received_count is None)
+        if one.received_on is not None:
+            assert one.sent_on < one.received_on
+            assert one.received_count is not None
+            assert one.received_count <= len(one.codes)
+
+
+def test_that_its_rounds_have_crews_and_service_days(place: Workplace):
+    plan = propose_visits(place, today=STORY_DAY)
+    assert {one.crew for one in plan.visits} >= {"Gravel works", "Road crew van"}
+    assert any(one.at_service for one in plan.visits)
 
 
 def test_that_three_files_wait_and_each_is_read_by_the_layout_that_fits(place: Workplace):

@@ -129,7 +129,7 @@ class VisitBoxModel(FactModel):
     def cell(self, row: int, column: int) -> str:
         one = self._boxes[row]
         cells = (
-            str(one.place),
+            "+" if one.is_joining else str(one.place),
             one.compartment,
             day_or_none(one.due_on),
             box_state(one),
@@ -147,6 +147,8 @@ class VisitBoxModel(FactModel):
             parts.append(self.tr("window {0} to {1}").format(first, last))
         if one.is_pulled_in:
             parts.append(self.tr("taken along a little early"))
+        if one.is_joining:
+            parts.append(self.tr("joins this visit when the plan is kept"))
         if one.why_not:
             parts.append(one.why_not)
         return "\n".join(part for part in parts if part)

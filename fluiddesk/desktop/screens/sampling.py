@@ -189,6 +189,7 @@ class SamplingScreen(QWidget):
 
     def _read(self) -> None:
         wishes, today = self.visits.wishes, self._clock.today()
+        self.acts.works_weekends = wishes.works_weekends
         self._background.run(
             lambda _: self._calls.facts(wishes, today=today),
             done=self.show_facts,

@@ -325,7 +325,7 @@ def _standings(fleet: FleetCondition) -> NDArray[np.int8]:
 
 
 def _by_box(visits: Sequence[Planned]) -> dict[bytes, Planned]:
-    return {box.compartment_id: one for one in visits for box in one.visit.open_boxes}
+    return {box.compartment_id: one for one in visits for box in one.boxes}
 
 
 def _iso(day: Any) -> str:

@@ -30,12 +30,14 @@ class Planned:
     """One visit on the time bar. ``key`` names it while the page is open.
 
     ``joining``: the proposal whose bottles join this kept visit when the plan is kept.
+    ``is_left_behind``: its day has passed, and nobody recorded it.
     """
 
     key: bytes
     visit: Visit
     standing: Standing
     joining: Visit | None = None
+    is_left_behind: bool = False
 
     @property
     def is_kept(self) -> bool:
@@ -192,13 +194,8 @@ class RoundPlan:
     @property
     def left_behind(self) -> tuple[Planned, ...]:
         """The kept visits whose day has passed undone, the oldest first."""
-        late = [one for one in self.visits if self.is_left_behind(one)]
+        late = [one for one in self.visits if one.is_left_behind]
         return tuple(sorted(late, key=lambda one: (one.visit.planned_on, one.visit.machine)))
-
-    def is_left_behind(self, one: Planned) -> bool:
-        """Whether a visit's day has passed and nobody recorded it."""
-        is_open = one.standing in (Standing.KEPT, Standing.ISSUED)
-        return is_open and one.visit.planned_on < self.today
 
     def visit(self, key: bytes) -> Planned | None:
         """A visit by its key."""
@@ -254,8 +251,14 @@ class RoundPlan:
         standings = {VisitState.PLANNED: Standing.KEPT, VisitState.ISSUED: Standing.ISSUED}
         for visit in kept:
             standing = standings.get(visit.state, Standing.DONE)
-            joining = self._joins.get(visit.id) if standing is not Standing.DONE else None
-            held[visit.id] = Planned(key=visit.id, visit=visit, standing=standing, joining=joining)
+            is_open = standing is not Standing.DONE
+            held[visit.id] = Planned(
+                key=visit.id,
+                visit=visit,
+                standing=standing,
+                joining=self._joins.get(visit.id) if is_open else None,
+                is_left_behind=is_open and visit.planned_on < self.today,
+            )
         self._visits = held
         self._forget_order()
 
@@ -264,7 +267,9 @@ class RoundPlan:
         one = self._visits.get(key)
         if one is None or to < self.today or to == one.visit.planned_on:
             return False
-        self._visits[key] = replace(one, visit=replace(one.visit, planned_on=to))
+        self._visits[key] = replace(
+            one, visit=replace(one.visit, planned_on=to), is_left_behind=False
+        )
         self._forget_order()
         return True
 

@@ -1,7 +1,7 @@
 """What the Sampling page asks of the services."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -15,12 +15,14 @@ from fluiddesk.services.visits.plan import PlanWishes
 from fluiddesk.services.workplace import Workplace
 
 if TYPE_CHECKING:
+    from fluiddesk.services.catch_chances.facts import ChanceColumns
     from fluiddesk.services.due_bands import DueBands
     from fluiddesk.services.interval_compliance.facts import EventColumns
     from fluiddesk.services.register.saving import RegisterFaultsError
     from fluiddesk.services.takings.facts import Recorded, VisitDone
     from fluiddesk.services.visit_papers.facts import Kit, Label, LabelStock, Sheet
-    from fluiddesk.services.visits.book import Issued
+    from fluiddesk.services.visits.book import Issued, Kept
+    from fluiddesk.services.visits.left_behind import MovedOn
     from fluiddesk.services.visits.worthwhile import WorthLine
 
 
@@ -87,11 +89,21 @@ class SamplingCalls:
 
         return visits(self.place, today=today)
 
-    def keep(self, visits: Sequence[Visit], *, moment: datetime) -> tuple[bytes, ...]:
-        """Keep proposed visits."""
-        from fluiddesk.services.visits.book import save_visits
+    def keep(self, visits: Sequence[Visit], *, moment: datetime) -> "Kept":
+        """Keep what is proposed: new visits, and bottles that join kept ones."""
+        from fluiddesk.services.visits.book import keep_proposals
 
-        return save_visits(self.place, visits, moment=moment)
+        return keep_proposals(self.place, visits, moment=moment)
+
+    def move_on(
+        self, ids: Collection[bytes], *, works_weekends: bool, today: date, moment: datetime
+    ) -> "MovedOn":
+        """Move visits that were left behind to the next days the crews have time for."""
+        from fluiddesk.services.visits.left_behind import move_left_behind
+
+        return move_left_behind(
+            self.place, ids=ids, works_weekends=works_weekends, today=today, moment=moment
+        )
 
     def move(
         self,
@@ -151,17 +163,15 @@ class SamplingCalls:
 
     def lay(
         self, boxes: Sequence[CompartmentId], *, on: date, today: date, moment: datetime
-    ) -> tuple[bytes, ...]:
+    ) -> "Kept":
         """Keep a visit laid by hand to each machine of some boxes."""
         from fluiddesk.services.visits.by_hand import visits_by_hand
 
         return self.keep(visits_by_hand(self.place, boxes, on=on, today=today), moment=moment)
 
-    def join(self, proposal: Visit, kept: Visit, *, moment: datetime) -> None:
+    def join(self, proposal: Visit, kept: Visit, *, moment: datetime) -> "Kept":
         """Put the bottles of a proposal on a kept visit to the same machine."""
-        for box in proposal.boxes:
-            box_id = CompartmentId(box.compartment_id)
-            self.add_box(kept.id, box_id, reason=box.reason, moment=moment)
+        return self.keep([replace(proposal, joins=kept.id)], moment=moment)
 
     def move_box(self, box: bytes, to_visit: bytes, *, moment: datetime) -> Changes:
         """Move an open bottle to another visit of its machine."""
@@ -239,6 +249,12 @@ class SamplingCalls:
         from fluiddesk.services.interval_compliance.events import event_columns
 
         return event_columns(self.place, today=today)
+
+    def chances(self, *, today: date) -> "ChanceColumns":
+        """What the chance to catch a fault follows from, for every box."""
+        from fluiddesk.services.catch_chances.read import chance_columns
+
+        return chance_columns(self.place, today=today)
 
 
 def _machines(fleet: FleetCondition) -> tuple[KnownMachine, ...]:

@@ -16,6 +16,7 @@ BOX_STATES = {
     DueState.NEVER_SAMPLED: "never sampled",
     DueState.NO_INTERVAL: "no interval",
 }
+_NAMED = 4
 _OUTCOMES = {
     BoxOutcome.TAKEN: "taken",
     BoxOutcome.NOT_TAKEN: "not taken",
@@ -49,7 +50,12 @@ def page_sentence(facts: SamplingFacts, plan: RoundPlan, *, unaccounted: int = 0
     )
     overfull = plan.overfull
     full = f"; {counted(overfull, 'crew day')} overfull" if overfull else ""
-    return f"{told}{late}{full}{missing}."
+    return f"{told}{late}{full}{_passed(plan)}{missing}."
+
+
+def _passed(plan: RoundPlan) -> str:
+    count = len(plan.left_behind)
+    return f"; {counted(count, 'kept visit')} passed undone" if count else ""
 
 
 def plan_line(plan: RoundPlan) -> str:
@@ -57,7 +63,47 @@ def plan_line(plan: RoundPlan) -> str:
     counts = [
         (standing, sum(one.standing is standing for one in plan.visits)) for standing in Standing
     ]
-    return ", ".join(f"{count} {standing.value}" for standing, count in counts if count)
+    told = [f"{count} {standing.value}" for standing, count in counts if count]
+    joining = sum(len(one.joining_boxes) for one in plan.growing)
+    if joining:
+        verb = "joins" if joining == 1 else "join"
+        told.append(
+            f"{counted(joining, 'bottle')} {verb} {counted(len(plan.growing), 'kept visit')}"
+        )
+    return ", ".join(told)
+
+
+def to_keep(some: Sequence[Planned]) -> str:
+    """What keeping some visits comes to: "2 visits", "3 bottles more", or both."""
+    visits = sum(not one.is_kept for one in some)
+    joining = sum(len(one.joining_boxes) for one in some)
+    told = [counted(visits, "proposed visit")] if visits else []
+    told += [f"{counted(joining, 'bottle')} more"] if joining else []
+    return " and ".join(told)
+
+
+def joining_line(one: Planned) -> str:
+    """What joins a kept visit, in one line; empty where nothing does."""
+    if one.joining is None:
+        return ""
+    verb = "joins" if len(one.joining_boxes) == 1 else "join"
+    what = counted(len(one.joining_boxes), "bottle")
+    again = "; its sheet is printed again" if one.standing is Standing.ISSUED else ""
+    return f"{what} {verb} the visit of {one.visit.planned_on.isoformat()}{again}"
+
+
+def left_behind_line(some: Sequence[Planned]) -> str:
+    """Which kept visits have passed undone, and what to do; empty where none has."""
+    if not some:
+        return ""
+    named = [f"{one.visit.machine} of {one.visit.planned_on.isoformat()}" for one in some[:_NAMED]]
+    more = len(some) - len(named)
+    names = ", ".join(named) + (f" and {more} more" if more > 0 else "")
+    verb = "has" if len(some) == 1 else "have"
+    return (
+        f"{counted(len(some), 'kept visit')} {verb} passed undone: {names}. "
+        "Record what was done from the sheet, or move it on."
+    )
 
 
 def visit_title(one: Planned) -> str:
@@ -78,17 +124,22 @@ def visit_lines(one: Planned) -> tuple[str, str]:
         day += f", {visit.crew}"
     if visit.at_service:
         day += ", with its service"
-    if one.first_day == one.last_day:
-        window = f"Window {one.first_day.isoformat()}"
-    elif one.first_day > one.last_day:
-        window = "No day lies in every window"
-    else:
-        window = f"Window {one.first_day.isoformat()} to {one.last_day.isoformat()}"
+    if one.is_left_behind:
+        day += ", passed undone"
+    return day, f"{_window(one)}; {one.minutes:.0f} min at the machine"
+
+
+def _window(one: Planned) -> str:
+    if one.first_day > one.last_day:
+        return "No day lies in every window"
+    window = f"Window {one.first_day.isoformat()}"
+    if one.first_day < one.last_day:
+        window += f" to {one.last_day.isoformat()}"
     if one.is_late:
         window += ", this day is after it"
     elif one.is_early:
         window += ", this day is before it"
-    return day, f"{window}; {one.minutes:.0f} min at the machine"
+    return window
 
 
 def several_lines(some: Sequence[Planned]) -> tuple[str, str]:

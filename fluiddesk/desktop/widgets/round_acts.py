@@ -18,8 +18,9 @@ from fluiddesk.desktop.widgets.form_dialog import FormDialog
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
 from fluiddesk.services.visit_papers.facts import LabelStock
-from fluiddesk.services.visits.book import Issued
+from fluiddesk.services.visits.book import Issued, Kept
 from fluiddesk.services.visits.facts import Visit
+from fluiddesk.services.visits.left_behind import MovedOn
 from fluiddesk.wiring import Clock
 
 
@@ -53,6 +54,7 @@ class RoundActs(QObject):
         self._clock, self._folders, self._window = clock, folders, window
         self._theme: Theme | None = None
         self._plan: RoundPlan | None = None
+        self.works_weekends = False
         self.dialog: FormDialog | None = None
         self.file_dialog: QFileDialog | None = None
 
@@ -69,10 +71,12 @@ class RoundActs(QObject):
         plan = self._plan
         if plan is None:
             return
-        some = plan.proposed if key == "keep_all" else plan.chosen(keys)
+        every = {"keep_all": (*plan.proposed, *plan.growing), "move_on": plan.left_behind}
+        some = every[key] if key in every else plan.chosen(keys)
         acts: dict[str, Callable[[tuple[Planned, ...]], None]] = {
             "keep": self.keep,
             "keep_all": self.keep,
+            "move_on": self.move_on,
             "join": self.join,
             "leave_out": self.leave_out,
             "move": self.ask_move,
@@ -89,31 +93,76 @@ class RoundActs(QObject):
     # --- visits -----------------------------------------------------------------------------
 
     def keep(self, some: Sequence[Planned]) -> None:
-        """Save the proposed ones among some visits."""
-        wanted = [one.visit for one in some if not one.is_kept]
+        """Save what is proposed among some visits: visits, and bottles that join kept ones."""
+        wanted = [proposal for one in some for proposal in one.proposals]
+        moment = self._clock.moment()
+        if wanted:
+            self._keep(
+                lambda: self._calls.keep(wanted, moment=moment),
+                refusal=self.tr("No visit was kept"),
+                label=self.tr("Keeping visits"),
+            )
+
+    def _keep(self, work: Callable[[], Kept], *, refusal: str, label: str) -> None:
+        """Keep proposals and say whose sheets have to be printed again."""
+        today = self._clock.today()
+
+        def done(answer: tuple[Kept, tuple[Visit, ...]]) -> None:
+            saved, kept = answer
+            self._stored(kept)
+            if saved.to_print_again:
+                words = self.tr(
+                    "{0}. Issue the new bottles, then print the sheet and the new labels again."
+                )
+                title = self.tr("Printed before bottles joined")
+                self.told.emit(title, words.format("; ".join(saved.to_print_again)))
+
+        self._work.start(
+            lambda _: (work(), self._calls.kept(today=today)),
+            done=done,
+            refusal=refusal,
+            label=label,
+            saves=True,
+        )
+
+    def move_on(self, some: Sequence[Planned]) -> None:
+        """Move visits that were left behind to the next days the crews have time for."""
+        ids = [one.key for one in some]
         today, moment = self._clock.today(), self._clock.moment()
 
-        def work(_: object) -> tuple[Visit, ...]:
-            self._calls.keep(wanted, moment=moment)
-            return self._calls.kept(today=today)
+        def work(_: object) -> tuple[MovedOn, tuple[Visit, ...]]:
+            moved = self._calls.move_on(
+                ids, works_weekends=self.works_weekends, today=today, moment=moment
+            )
+            return moved, self._calls.kept(today=today)
 
-        if wanted:
-            self._start(work, refusal=self.tr("No visit was kept"), label=self.tr("Keeping visits"))
+        def done(answer: tuple[MovedOn, tuple[Visit, ...]]) -> None:
+            moved, kept = answer
+            self._stored(kept)
+            days = [f"{one.machine} to {one.after.isoformat()}" for one in moved.visits]
+            self.told.emit("", self.tr("Moved on: {0}.").format(", ".join(days)))
+
+        self._work.start(
+            work,
+            done=done,
+            refusal=self.tr("Not moved"),
+            label=self.tr("Moving visits"),
+            saves=True,
+        )
 
     def join(self, some: Sequence[Planned]) -> None:
         """Put the bottles of a proposal on the visit kept for its machine."""
         one = some[0]
         to = None if self._plan is None else self._plan.kept_visit_to(one)
-        today, moment = self._clock.today(), self._clock.moment()
+        moment = self._clock.moment()
         if to is None:
             return
         kept = to.visit
-
-        def work(_: object) -> tuple[Visit, ...]:
-            self._calls.join(one.visit, kept, moment=moment)
-            return self._calls.kept(today=today)
-
-        self._start(work, refusal=self.tr("Not put together"), label=self.tr("Joining visits"))
+        self._keep(
+            lambda: self._calls.join(one.visit, kept, moment=moment),
+            refusal=self.tr("Not put together"),
+            label=self.tr("Joining visits"),
+        )
 
     def leave_out(self, some: Sequence[Planned]) -> None:
         """Take proposals off the board; planning anew brings them back."""

@@ -194,11 +194,11 @@ class BoardPainter:
 
     def paint_window(self, one: Planned, top: int) -> None:
         """The days when every window is open, and how far the visit lies outside them."""
-        visit, middle = one.visit, self._at.top + top + _MACHINE_HEIGHT // 2
+        middle = self._at.top + top + _MACHINE_HEIGHT // 2
         edge = self._at.day_left(self._at.days[0]) + 3
         left = max(self._at.day_left(one.first_day) + 3, edge)
         right = self._at.day_left(one.last_day) + self._at.day_width - 3
-        if right <= edge:
+        if right <= edge or right <= left:
             return
         ink = QColor(self._colors.faint_ink)
         ink.setAlphaF(0.35)
@@ -226,4 +226,11 @@ class BoardPainter:
         is_dark = one.standing is Standing.ISSUED
         self._p.setPen(QColor(colors.ground if is_dark else colors.ink))
         self._p.setFont(self._theme.small_strong)
-        self._p.drawText(chip, _MIDDLE, str(one.bottles or len(one.visit.boxes)))
+        joining = len(one.joining_boxes)
+        bottles = one.bottles - joining or len(one.visit.boxes)
+        self._p.drawText(chip, _MIDDLE, f"{bottles}+{joining}" if joining else str(bottles))
+        if joining:
+            # What is not kept yet is dashed, as a proposal is.
+            self._p.setBrush(Qt.BrushStyle.NoBrush)
+            self._p.setPen(QPen(QColor(colors.accent), 1, Qt.PenStyle.DashLine))
+            self._p.drawRoundedRect(QRectF(chip).adjusted(-1.5, -1.5, 1.5, 1.5), 4, 4)

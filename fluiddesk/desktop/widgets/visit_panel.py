@@ -9,6 +9,7 @@ from fluiddesk.desktop.theme import STEP, Theme
 from fluiddesk.desktop.viewstate.round_plan import Planned, Standing
 from fluiddesk.desktop.viewstate.sampling_words import (
     counted,
+    joining_line,
     several_lines,
     visit_lines,
     visit_place,
@@ -48,6 +49,9 @@ class VisitPanel(QWidget):
         self._day = QuietLabel("body", theme)
         self._window = QuietLabel("small", theme)
         self._labels = (self.title, self._about, self._day, self._window)
+        self._joins = QuietLabel("body", theme)
+        self._joins.setWordWrap(True)
+        self._stored = 0
         self._day.setWordWrap(True)
         self._buttons: dict[str, QPushButton] = {}
         self._menu = QMenu(self)
@@ -95,12 +99,36 @@ class VisitPanel(QWidget):
         column.addSpacing(STEP)
         column.addLayout(row)
         column.addSpacing(STEP)
+        column.addWidget(self._joining_line())
         column.addWidget(self.table, 1)
         column.addLayout(self._box_line())
         # Takes the room of the table where several visits are told together.
         self._room = QWidget()
         column.addWidget(self._room, 1)
         column.setAlignment(Qt.AlignmentFlag.AlignTop)
+
+    def _joining_line(self) -> QWidget:
+        """What is proposed for a kept visit, and what can be done with that."""
+        self._joining = QWidget()
+        row = QHBoxLayout()
+        row.setSpacing(STEP)
+        for key, words, asks in (
+            ("add_joining", "", "keep"),
+            ("leave_joining", self.tr("Leave out"), "leave_out"),
+        ):
+            button = QPushButton(words)
+            button.setAutoDefault(True)
+            button.clicked.connect(lambda _=False, asks=asks: self.asked.emit(asks))
+            self._buttons[key] = button
+            row.addWidget(button)
+        row.addStretch(1)
+        inside = QVBoxLayout(self._joining)
+        inside.setContentsMargins(0, 0, 0, STEP)
+        inside.setSpacing(STEP)
+        inside.addWidget(self._joins)
+        inside.addLayout(row)
+        self._joining.hide()
+        return self._joining
 
     def _box_line(self) -> QHBoxLayout:
         """What can be done with single bottles of a kept visit."""
@@ -123,7 +151,8 @@ class VisitPanel(QWidget):
 
     def _offer_box(self, row: int) -> None:
         for key in ("move_box", "take_off"):
-            self._buttons[key].setEnabled(row >= 0)
+            # What only is to join the visit stands below what is on it.
+            self._buttons[key].setEnabled(0 <= row < self._stored)
 
     def button(self, key: str) -> QPushButton:
         """The button that asks for something."""
@@ -147,6 +176,7 @@ class VisitPanel(QWidget):
         if not some:
             return
         first, is_one = some[0], len(some) == 1
+        self._stored = len(first.visit.boxes)
         if is_one:
             kind = self._kind_name(first.visit.machine_kind)
             told = (first.visit.machine, visit_place(first, kind), *visit_lines(first))
@@ -162,6 +192,11 @@ class VisitPanel(QWidget):
         # There is room for one of them beside the box's name; the tooltip tells the window.
         self.table.setColumnHidden(_DUE, has_codes)
         self._offer(some)
+        self._joining.setVisible(is_one and first.joining is not None)
+        self._joins.setText(f"{joining_line(first)}.")
+        self._buttons["add_joining"].setText(
+            self.tr("Add {0}").format(counted(len(first.joining_boxes), "bottle"))
+        )
         join = self._buttons["join"]
         join.setVisible(join_to is not None)
         if join_to is not None:
@@ -178,8 +213,11 @@ class VisitPanel(QWidget):
         open_ones = [one for one in some if one.standing in (Standing.KEPT, Standing.ISSUED)]
         to_issue = sum(one.standing is Standing.KEPT for one in some)
         keep, issue = self._buttons["keep"], self._buttons["issue"]
-        keep.setVisible(proposed > 0)
-        keep.setText(self.tr("Keep") if len(some) == 1 else self.tr("Keep {0}").format(proposed))
+        joining = sum(len(one.joining_boxes) for one in some)
+        # A single visit that grows has buttons of its own for that.
+        keep.setVisible(proposed > 0 or (joining > 0 and len(some) > 1))
+        several = self.tr("Keep {0}").format(proposed) if not joining else self.tr("Keep all")
+        keep.setText(self.tr("Keep") if len(some) == 1 else several)
         self._buttons["leave_out"].setVisible(proposed > 0)
         self._buttons["move"].setVisible(len(some) == 1 and _can_move(some[0]))
         bottles = sum(one.bottles for one in some if one.standing is Standing.KEPT)
@@ -192,7 +230,7 @@ class VisitPanel(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for label in self._labels:
+        for label in (*self._labels, self._joins):
             label.apply_theme(theme)
 
 

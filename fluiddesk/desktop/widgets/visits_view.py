@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
 
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
-from fluiddesk.desktop.viewstate.sampling_words import counted
+from fluiddesk.desktop.viewstate.sampling_words import counted, left_behind_line, to_keep
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.visit_board import VisitBoard
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
@@ -88,10 +88,14 @@ class VisitsView(QWidget):
             theme,
             self.tr(
                 "Each visit shows its bottles; the line behind it are the days when all their "
-                "windows are open. Dashed: proposed. Tinted: kept. Full: issued. Boxed hours: "
-                "more work than the crew has. Left and Right move a visit, Ctrl+Z takes it back."
+                "windows are open. Dashed: proposed. Tinted: kept. Full: issued. 4+2: two join a "
+                "kept visit. Boxed hours: more work than the crew has. Left and Right move a "
+                "visit, Ctrl+Z takes it back."
             ),
         )
+        self._behind = QuietLabel("body", theme)
+        self._behind.setWordWrap(True)
+        self.move_on = QPushButton()
         self._none = QuietLabel("body", theme)
         self._none.setWordWrap(True)
         self._lay_out()
@@ -125,9 +129,22 @@ class VisitsView(QWidget):
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP + STEP)
         column.addLayout(top)
+        column.addWidget(self._behind_line())
         column.addWidget(self._split, 1)
         column.addWidget(self._none, 1, Qt.AlignmentFlag.AlignTop)
         column.addWidget(self._legend)
+
+    def _behind_line(self) -> QWidget:
+        """Which kept visits have passed undone, and one act for all of them."""
+        self._passed = QWidget()
+        row = QHBoxLayout(self._passed)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(GAP)
+        row.addWidget(self._behind, 1)
+        self.move_on.setAutoDefault(True)
+        row.addWidget(self.move_on, 0, Qt.AlignmentFlag.AlignTop)
+        self._passed.hide()
+        return self._passed
 
     def _connect(self) -> None:
         stack = self._moves.undo_stack
@@ -136,6 +153,7 @@ class VisitsView(QWidget):
         self.undo_button.clicked.connect(stack.undo)
         self.redo_button.clicked.connect(stack.redo)
         self.keep_all.clicked.connect(lambda: self.asked.emit("keep_all"))
+        self.move_on.clicked.connect(lambda: self.asked.emit("move_on"))
         self.site.activated.connect(lambda _: self.site_chosen.emit(self.site_shown))
         self.ahead.activated.connect(lambda _: self.wishes_changed.emit())
         self.weekends.clicked.connect(lambda _: self.wishes_changed.emit())
@@ -149,7 +167,7 @@ class VisitsView(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for part in (self.board, self.panel, self._legend, self._none):
+        for part in (self.board, self.panel, self._legend, self._behind, self._none):
             part.apply_theme(theme)
 
     # --- showing ----------------------------------------------------------------------------
@@ -181,11 +199,21 @@ class VisitsView(QWidget):
         self._legend.setVisible(has_visits)
         self._none.setVisible(not has_visits)
         self._none.setText(nothing)
-        proposed = len(plan.proposed)
-        self.keep_all.setVisible(proposed > 0)
-        self.keep_all.setText(self.tr("Keep {0}").format(counted(proposed, "proposed visit")))
+        wanted = (*plan.proposed, *plan.growing)
+        self.keep_all.setVisible(bool(wanted))
+        self.keep_all.setText(self.tr("Keep {0}").format(to_keep(wanted)))
+        self._show_left_behind(plan)
         self.board.show_plan(plan)
         self._show_chosen()
+
+    def _show_left_behind(self, plan: RoundPlan) -> None:
+        late = plan.left_behind
+        self._passed.setVisible(bool(late))
+        self._behind.setText(left_behind_line(late))
+        self.move_on.setText(self.tr("Move {0} on").format(counted(len(late), "visit")))
+        self.move_on.setToolTip(
+            self.tr("To the next working days on which their crews have time; labels stay valid")
+        )
 
     def _show_chosen(self) -> None:
         if self._plan is None:
@@ -193,12 +221,14 @@ class VisitsView(QWidget):
         some = self._plan.chosen(self.board.chosen)
         join_to = self._plan.kept_visit_to(some[0]) if len(some) == 1 else None
         self.panel.show_visits(some, join_to=join_to)
-        self._boxes.show(some[0].visit.boxes if len(some) == 1 else ())
+        one = some[0] if len(some) == 1 else None
+        self._boxes.show(() if one is None else (*one.visit.boxes, *one.joining_boxes))
 
     def _moved(self, key: bytes) -> None:
         if self._plan is None:
             return
         self.board.show_plan(self._plan)
+        self._show_left_behind(self._plan)
         if key and key not in self.board.chosen:
             self.board.choose(key)
         self._show_chosen()

@@ -88,7 +88,8 @@ def _trails(desk: Desk) -> dict[str, _Trail]:
         if code in trails:
             if issued_on is not None:
                 trails[code].moments[Step.REPORTED] = _days(issued_on)
-            trails[code].moments[Step.KEYED] = _days(saved_at)
+            # A keying that was handed over by name counts before the day the row was written.
+            trails[code].moments.setdefault(Step.KEYED, _days(saved_at))
     return trails
 
 

@@ -15,6 +15,7 @@ from fluiddesk.domain.trends.usage import usage
 from fluiddesk.services.catalogue import Catalogue, load_catalogue
 from fluiddesk.services.founding import found, set_replayed_day
 from fluiddesk.services.reassess.fleet import Reassessed, reassess_boxes
+from fluiddesk.services.simulated_fleet.programme import write_programme
 from fluiddesk.services.simulated_fleet.rows import (
     SAMPLE_COLUMNS,
     TRUST_BY_METHOD,
@@ -39,6 +40,7 @@ from fluiddesk.simulation.records import (
     report_number_of,
     truth_text,
 )
+from fluiddesk.simulation.story import ProgrammePlan
 from fluiddesk.storage import Desk, UsageRecord, open_store
 
 Progress = Callable[[int, int | None], bool]
@@ -105,9 +107,13 @@ def fill_database(
     catalogue: Catalogue,
     *,
     moment: datetime,
+    programme: ProgrammePlan | None = None,
     progress: Progress | None = None,
 ) -> Reassessed:
-    """Put a played fleet into a new database, in one transaction, marked as invented."""
+    """Put a played fleet into a new database, in one transaction, marked as invented.
+
+    ``programme``: crews, service days and hand-overs of bottles, where a story has them.
+    """
     store = open_store(address)
 
     def tell(step: int) -> None:
@@ -123,6 +129,8 @@ def fill_database(
             tell(2)
             for results in fleet.results:
                 _load_results(desk, fleet, keys, results, catalogue, moment)
+            if programme is not None:
+                write_programme(desk, fleet, keys, programme, moment=moment)
             tell(4)
             set_replayed_day(desk, date.fromordinal(fleet.last_day))
             outcome = reassess_boxes(desk, catalogue, moment=moment)

@@ -59,6 +59,7 @@ def record_visit(place: Workplace, done: VisitDone, *, today: date, moment: date
         if not left:
             values = {"state": VisitState.DONE.value, "done_on": done.taken_on}
             desk.register.change(work.key, values, version=None, name=work.name)
+        desk.taking_drafts.close(done.visit_id, name=f"sheet of the {work.name}", why="recorded")
         return work.recorded(still_open=left)
 
 

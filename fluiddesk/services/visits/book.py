@@ -235,6 +235,7 @@ def drop_visit(
         for box in desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id):
             if box["outcome"] == BoxOutcome.OPEN:
                 drop_box(desk, box, name, why=why.strip())
+        desk.taking_drafts.close(visit_id, name=f"sheet of the {name}", why="visit given up")
     return CHANGED
 
 

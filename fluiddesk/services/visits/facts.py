@@ -59,6 +59,7 @@ class VisitBox:
 
     ``due_on`` and ``window`` are as known when the visit is read; ``why_not`` says why it was not
     taken. ``point_kind`` is the sampling point's kind, "" where the register has none.
+    ``is_joining``: it is proposed for a visit that is kept already.
     """
 
     id: bytes
@@ -78,6 +79,7 @@ class VisitBox:
     severity: Severity = Severity.NO_VERDICT
     point_kind: str = ""
     is_pulled_in: bool = False
+    is_joining: bool = False
     version: int = 0
 
 

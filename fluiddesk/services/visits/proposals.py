@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
@@ -82,7 +82,7 @@ class Proposals:
     def _join(self, kept: KeptVisit, members: Sequence[_Member]) -> Visit:
         ordered = self._ordered(members)
         first = self._fleet.rows[ordered[0].index]
-        boxes = self._boxes(ordered)
+        boxes = tuple(replace(one, is_joining=True) for one in self._boxes(ordered))
         windows = [one.window for one in boxes if one.window is not None]
         opens = max((one[0] for one in windows), default=kept.planned_on)
         closes = min((one[1] for one in windows), default=kept.planned_on)

@@ -1,16 +1,13 @@
 """The most worthwhile next bottles: where one more sample is likeliest to save a failure."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.assets import resource
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.sampling.visits import LIVE_POINT_MINUTES, TUBE_POINT_MINUTES
@@ -20,6 +17,7 @@ from fluiddesk.domain.sampling.worthwhile import (
     worthwhile_order,
 )
 from fluiddesk.domain.severity import Severity
+from fluiddesk.services.fault_figures import fault_figures, figures_of_kind
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.visits.working_order import PointFacts, default_points, point_of
 from fluiddesk.services.workplace import Workplace
@@ -52,11 +50,6 @@ class WorthLine:
     why: str
 
 
-@cache
-def _figures() -> Mapping[str, Any]:
-    return tomllib.loads(resource("programme/worth.toml").read_text(encoding="utf-8"))
-
-
 def worthwhile_bottles(
     place: Workplace, *, today: date, count: int | None = None
 ) -> tuple[WorthLine, ...]:
@@ -82,7 +75,7 @@ def worthwhile_bottles(
             for row in desk.register.all(RecordKind.LABORATORY)
             if row["turnaround_days"] is not None and not row["retired"]
         ]
-    days = float(np.median(turnaround)) if turnaround else float(_figures()["answer"]["days"])
+    days = float(np.median(turnaround)) if turnaround else float(fault_figures()["answer"]["days"])
     return _ranked(place, fleet, points, costs, answer_days=days)[:count]
 
 
@@ -101,12 +94,13 @@ def _ranked(
     if not len(chosen):
         return ()
     likelier = _by_severity(fleet.severity[chosen])
-    groups = [_group(place, fleet.rows[index].kind) for index in chosen.tolist()]
+    groups = [figures_of_kind(place.catalogue, fleet.rows[index].kind) for index in chosen.tolist()]
     caught = catch_now(
         faults_per_hour=likelier * np.array([one["faults_per_1000_h"] for one in groups]) / 1000.0,
         hours_since_sample=columns.since[chosen],
         shows_hours=np.array([one["shows_hours"] for one in groups]),
         answer_hours=columns.per_day[chosen] * answer_days,
+        sensitivity=np.array([one["sensitivity"] for one in groups]),
     )
     cost = _failure_cost(fleet, chosen, groups, costs)
     minutes = np.array(
@@ -137,7 +131,7 @@ def _failure_cost(
     groups: Sequence[Mapping[str, float]],
     costs: Mapping[bytes, float | None],
 ) -> NDArray[np.float64]:
-    usual = float(_figures()["standing"]["cost_per_hour"])
+    usual = float(fault_figures()["standing"]["cost_per_hour"])
     hourly = [costs.get(fleet.rows[index].machine_id) or usual for index in chosen.tolist()]
     standing = np.array([one["standing_hours"] for one in groups], dtype=np.float64)
     return np.array(hourly, dtype=np.float64) * standing
@@ -178,15 +172,9 @@ def _columns(fleet: FleetCondition) -> _Columns:
     return _Columns(np.maximum(since, 0.0), np.where(known, interval, np.inf), per_day)
 
 
-def _group(place: Workplace, kind: str) -> Mapping[str, float]:
-    known = place.catalogue.compartment_kinds.get(kind)
-    figures: Mapping[str, Mapping[str, float]] = _figures()["group"]
-    return figures.get(known.group if known else "gear", figures["gear"])
-
-
 def _by_severity(severity: NDArray[np.int8]) -> NDArray[np.float64]:
     words = ("no_verdict", "normal", "watch", "act", "urgent")
-    table = np.array([float(_figures()["likelier"][word]) for word in words])
+    table = np.array([float(fault_figures()["likelier"][word]) for word in words])
     return table[severity.astype(np.intp) + 1]
 
 

@@ -4,7 +4,6 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Any, Final
 
 from sqlalchemy import Select, Subquery, and_, case, func, null, select, type_coerce
-from sqlalchemy.orm import aliased
 from sqlalchemy.types import Text
 
 from fluiddesk.domain.fleet import MachineState
@@ -147,14 +146,15 @@ def _going_on() -> Select[*tuple[Any, ...]]:
 
     Only those that have no sample of their own yet: they stand by the earlier record's.
     """
-    moved, before, after = MachineTransferRow, aliased(CompartmentRow), aliased(CompartmentRow)
-    now = CurrentConditionRow
+    moved, now = MachineTransferRow, CurrentConditionRow
+    earlier, later = CompartmentRow.__table__.alias(), CompartmentRow.__table__.alias()
+    before, after = earlier.c, later.c
     return (
         select(before.id.label("before"), after.site_id, after.id.label("after"))
         .select_from(moved)
-        .join(before, and_(before.site_id == moved.site_id, before.machine_id == moved.machine_id))
+        .join(earlier, and_(before.site_id == moved.site_id, before.machine_id == moved.machine_id))
         .join(
-            after,
+            later,
             and_(
                 after.site_id == moved.to_site_id,
                 after.machine_id == moved.to_machine_id,

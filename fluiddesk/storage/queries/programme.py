@@ -41,7 +41,7 @@ _ANSWERS: Final = (
     "r.issued_on, CASE WHEN r.intake_id IS NULL THEN NULL ELSE r.created_at END "
     "FROM result_sheet r JOIN sample s ON s.site_id = r.site_id AND s.id = r.sample_id "
     "WHERE r.issue = 1 AND r.voided_reason IS NULL AND r.issued_on >= '{since}' "
-    "AND s.taken_on IS NOT NULL AND s.origin <> 'past' AND s.duplicate_of IS NULL"
+    "AND s.taken_on IS NOT NULL AND s.origin <> 'past'"
 )
 _FITS: Final = (
     "SELECT compartment_id, max(fitted_at_hours) FROM component_fit "

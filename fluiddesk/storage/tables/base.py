@@ -1,9 +1,11 @@
 """Column types, names of constraints and the rules that hold for every table."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from functools import lru_cache
-from typing import Annotated, Any, Final
+from inspect import get_annotations
+from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Final, Generic, TypeVar, get_args
 
 from sqlalchemy import (
     Boolean,
@@ -22,11 +24,12 @@ from sqlalchemy import (
     TypeDecorator,
     text,
 )
-from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.schema import SchemaItem
 from sqlalchemy.types import TypeEngine
 from typing_extensions import override
 
 KEY_BYTES: Final = 16
+_T = TypeVar("_T")
 
 NAMES: Final = {
     "pk": "pk_%(table_name)s",
@@ -74,47 +77,123 @@ class Moment(TypeDecorator[datetime]):
         return moment.astimezone(UTC)
 
 
-class Base(DeclarativeBase):
-    """The parent of every mapped class."""
-
-    metadata = MetaData(naming_convention=NAMES)
-    type_annotation_map = {  # noqa: RUF012  # SQLAlchemy reads it, nobody changes it
-        str: Text,
-        int: Integer,
-        float: Double,
-        bool: Boolean,
-        date: Date,
-        datetime: Moment,
-        bytes: LargeBinary(KEY_BYTES),
-    }
+_TYPES: Final[dict[Any, Any]] = {
+    str: Text(),
+    int: Integer(),
+    float: Double(),
+    bool: Boolean(),
+    date: Date(),
+    datetime: Moment(),
+    bytes: LargeBinary(KEY_BYTES),
+}
+"""How a Python type is kept where a column says nothing else."""
 
 
-SiteKey = Annotated[int, mapped_column(Integer, primary_key=True, autoincrement=False)]
-RowKey = Annotated[bytes, mapped_column(LargeBinary(KEY_BYTES), primary_key=True)]
-Number = Annotated[int, mapped_column(Integer, primary_key=True, autoincrement=False)]
-Code = Annotated[str, mapped_column(Text, primary_key=True)]
-Blob = Annotated[bytes, mapped_column(LargeBinary)]
-Note = Annotated[str, mapped_column(Text, server_default=text("''"))]
-Json = Annotated[str, mapped_column(Text, server_default=text("'{}'"))]
-Yes = Annotated[bool, mapped_column(Boolean, server_default=text("true"))]
-No = Annotated[bool, mapped_column(Boolean, server_default=text("false"))]
-Zero = Annotated[int, mapped_column(Integer, server_default=text("0"))]
-Three = Annotated[int, mapped_column(Integer, server_default=text("3"))]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """What a column says of itself beside its Python type.
+
+    Attributes:
+        kind: its type in the database, where it is not the usual one.
+        default: what stands in it when a row says nothing, as SQL.
+        is_key: whether it is part of the primary key.
+    """
+
+    kind: TypeEngine[Any] | None = None
+    default: str | None = None
+    is_key: bool = False
+
+
+class Stored(Generic[_T]):
+    """Declares a column in a class that describes a table; reading it there gives the column."""
+
+    if TYPE_CHECKING:
+
+        def __get__(self, _row: None, _table: type) -> Column[_T]: ...
+
+
+class Base:
+    """The parent of every class that describes a table.
+
+    A subclass names its columns in annotations, ``code: Stored[str]``, its own first, then those
+    of ``Made`` and ``Editable``. Reading such a name gives the column, and statements take the
+    class for its table. Nothing is mapped: rows are plain tuples, and the mapper would be most of
+    what the program waits for at its start.
+    """
+
+    metadata: ClassVar[MetaData] = MetaData(naming_convention=NAMES)
+    __tablename__: ClassVar[str]
+    __table_args__: ClassVar[tuple[SchemaItem, ...]] = ()
+    __table__: ClassVar[Table]
+    has_rowid: ClassVar[bool] = True
+    """False for a table that SQLite keeps sorted by its primary key."""
+
+    @override
+    def __init_subclass__(cls) -> None:
+        cls.__table__ = Table(
+            cls.__tablename__,
+            cls.metadata,
+            *_declared_columns(cls),
+            *cls.__table_args__,
+            sqlite_with_rowid=cls.has_rowid,
+        )
+        for column in cls.__table__.columns:
+            setattr(cls, column.name, column)
+
+    @classmethod
+    def __clause_element__(cls) -> Table:
+        """What SQLAlchemy puts into a statement for the class."""
+        return cls.__table__
+
+
+def _declared_columns(cls: type) -> Iterator[Column[Any]]:
+    for one in (cls, *reversed(cls.__mro__[1:])):
+        if one is not Base:
+            for name, annotation in get_annotations(one).items():
+                yield _column(name, *get_args(annotation))
+
+
+def _column(name: str, declared: Any) -> Column[Any]:
+    """The column of an annotation: ``str``, ``str | None``, or one of the short words below."""
+    of_type, *rest = get_args(declared) or (declared,)
+    kept = next((one for one in rest if isinstance(one, Kept)), Kept())
+    return Column(
+        name,
+        _TYPES[of_type] if kept.kind is None else kept.kind,
+        primary_key=kept.is_key,
+        autoincrement=False,
+        nullable=type(None) in rest,
+        server_default=None if kept.default is None else text(kept.default),
+    )
+
+
+SiteKey = Annotated[int, Kept(is_key=True)]
+RowKey = Annotated[bytes, Kept(is_key=True)]
+Number = Annotated[int, Kept(is_key=True)]
+Code = Annotated[str, Kept(is_key=True)]
+Blob = Annotated[bytes, Kept(kind=LargeBinary())]
+Note = Annotated[str, Kept(default="''")]
+Json = Annotated[str, Kept(default="'{}'")]
+Yes = Annotated[bool, Kept(default="true")]
+No = Annotated[bool, Kept(default="false")]
+Zero = Annotated[int, Kept(default="0")]
+One = Annotated[int, Kept(default="1")]
+Three = Annotated[int, Kept(default="3")]
 
 
 class Made:
     """Who wrote the row, and when."""
 
-    created_at: Mapped[datetime] = mapped_column(sort_order=90)
-    created_by: Mapped[str] = mapped_column(sort_order=91)
+    created_at: Stored[datetime]
+    created_by: Stored[str]
 
 
 class Editable(Made):
     """A row that a person may change: it counts its versions, so that no edit is lost."""
 
-    version: Mapped[int] = mapped_column(server_default=text("1"), sort_order=92)
-    changed_at: Mapped[datetime | None] = mapped_column(sort_order=93)
-    changed_by: Mapped[str | None] = mapped_column(sort_order=94)
+    version: Stored[One]
+    changed_at: Stored[datetime | None]
+    changed_by: Stored[str | None]
 
 
 def parent(column: str, table: str, key: str = "id") -> ForeignKeyConstraint:

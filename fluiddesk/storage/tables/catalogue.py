@@ -1,9 +1,9 @@
 """Catalogues that all sites share: analytes, fluids, laboratories, limits, people at the desk."""
 
 from datetime import date
+from typing import Annotated
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 
 from fluiddesk.domain.limits.limit_set import LimitKind, LimitSetState
 from fluiddesk.storage.tables.base import (
@@ -11,10 +11,13 @@ from fluiddesk.storage.tables.base import (
     Code,
     Editable,
     Json,
+    Kept,
     Made,
     No,
     Note,
     Number,
+    One,
+    Stored,
     Yes,
     between,
     catalogue,
@@ -28,9 +31,9 @@ class AnalyteRow(Base):
     __tablename__ = "analyte"
     __table_args__ = (UniqueConstraint("code"),)
 
-    number: Mapped[Number]
-    code: Mapped[str]
-    unit: Mapped[str]
+    number: Stored[Number]
+    code: Stored[str]
+    unit: Stored[str]
 
 
 class FluidRow(Editable, Base):
@@ -39,12 +42,12 @@ class FluidRow(Editable, Base):
     __tablename__ = "fluid"
     __table_args__ = (CheckConstraint("density_kg_per_l > 0", name="density_positive"),)
 
-    code: Mapped[Code]
-    name: Mapped[str]
-    fluid_class: Mapped[str]
-    viscosity_grade: Mapped[str]
-    density_kg_per_l: Mapped[float]
-    retired: Mapped[No]
+    code: Stored[Code]
+    name: Stored[str]
+    fluid_class: Stored[str]
+    viscosity_grade: Stored[str]
+    density_kg_per_l: Stored[float]
+    retired: Stored[No]
 
 
 class FluidReferenceRow(Made, Base):
@@ -56,11 +59,11 @@ class FluidReferenceRow(Made, Base):
         Index(None, "fluid_code", "valid_from"),
     )
 
-    number: Mapped[Number]
-    fluid_code: Mapped[str]
-    valid_from: Mapped[date]
-    source: Mapped[str]
-    reference_values: Mapped[Json]
+    number: Stored[Number]
+    fluid_code: Stored[str]
+    valid_from: Stored[date]
+    source: Stored[str]
+    reference_values: Stored[Json]
 
 
 class LaboratoryRow(Editable, Base):
@@ -69,14 +72,14 @@ class LaboratoryRow(Editable, Base):
     __tablename__ = "laboratory"
     __table_args__ = (between("lane_days", 0, 365), between("turnaround_days", 0, 365))
 
-    code: Mapped[Code]
-    name: Mapped[str]
-    site_name: Mapped[Note]
-    layout: Mapped[Note]
-    methods: Mapped[Json]
-    lane_days: Mapped[int | None]
-    turnaround_days: Mapped[int | None]
-    retired: Mapped[No]
+    code: Stored[Code]
+    name: Stored[str]
+    site_name: Stored[Note]
+    layout: Stored[Note]
+    methods: Stored[Json]
+    lane_days: Stored[int | None]
+    turnaround_days: Stored[int | None]
+    retired: Stored[No]
 
 
 class TestListRow(Editable, Base):
@@ -85,10 +88,10 @@ class TestListRow(Editable, Base):
     __test__ = False  # no test for the test runner
     __tablename__ = "test_list"
 
-    code: Mapped[Code]
-    name: Mapped[str]
-    note: Mapped[Note]
-    retired: Mapped[No]
+    code: Stored[Code]
+    name: Stored[str]
+    note: Stored[Note]
+    retired: Stored[No]
 
 
 class TestListAnalyteRow(Base):
@@ -101,9 +104,9 @@ class TestListAnalyteRow(Base):
         UniqueConstraint("test_list_code", "analyte"),
     )
 
-    test_list_code: Mapped[Code]
-    place: Mapped[Number]
-    analyte: Mapped[str]
+    test_list_code: Stored[Code]
+    place: Stored[Number]
+    analyte: Stored[str]
 
 
 class TestListKindRow(Base):
@@ -113,8 +116,8 @@ class TestListKindRow(Base):
     __tablename__ = "test_list_kind"
     __table_args__ = (catalogue("test_list_code", "test_list.code"),)
 
-    compartment_kind: Mapped[Code]
-    test_list_code: Mapped[str]
+    compartment_kind: Stored[Code]
+    test_list_code: Stored[str]
 
 
 class LimitSetRow(Editable, Base):
@@ -123,16 +126,16 @@ class LimitSetRow(Editable, Base):
     __tablename__ = "limit_set"
     __table_args__ = (one_of("state", [state.value for state in LimitSetState]),)
 
-    number: Mapped[Number]
-    name: Mapped[str]
-    state: Mapped[str]
-    valid_from: Mapped[date]
-    valid_until: Mapped[date | None]
-    author: Mapped[str]
-    note: Mapped[Note]
-    program: Mapped[Note]
-    settings: Mapped[Json]
-    based_on: Mapped[int | None]
+    number: Stored[Number]
+    name: Stored[str]
+    state: Stored[str]
+    valid_from: Stored[date]
+    valid_until: Stored[date | None]
+    author: Stored[str]
+    note: Stored[Note]
+    program: Stored[Note]
+    settings: Stored[Json]
+    based_on: Stored[int | None]
 
 
 class LimitRow(Base):
@@ -146,31 +149,31 @@ class LimitRow(Base):
         one_of("boundary", ["at", "beyond"]),
     )
 
-    limit_set_number: Mapped[Number]
-    place: Mapped[Number]
-    machine_kind: Mapped[Note]
-    model: Mapped[Note]
-    compartment_kind: Mapped[Note]
-    compartment: Mapped[Note]
-    fluid_class: Mapped[Note]
-    analyte: Mapped[str]
-    kind: Mapped[str]
-    direction: Mapped[str]
-    watch: Mapped[float | None]
-    act: Mapped[float | None]
-    urgent: Mapped[float | None]
-    source: Mapped[str]
-    set_by: Mapped[str]
-    boundary: Mapped[str]
-    group_name: Mapped[Note]
-    act_needs: Mapped[int] = mapped_column(server_default=text("1"))
-    urgent_needs: Mapped[int] = mapped_column(server_default=text("1"))
-    note: Mapped[Note]
-    is_off: Mapped[No]
-    companion: Mapped[Note]
-    least_change: Mapped[float | None]
-    off_until: Mapped[date | None]
-    derivation: Mapped[Note]
+    limit_set_number: Stored[Number]
+    place: Stored[Number]
+    machine_kind: Stored[Note]
+    model: Stored[Note]
+    compartment_kind: Stored[Note]
+    compartment: Stored[Note]
+    fluid_class: Stored[Note]
+    analyte: Stored[str]
+    kind: Stored[str]
+    direction: Stored[str]
+    watch: Stored[float | None]
+    act: Stored[float | None]
+    urgent: Stored[float | None]
+    source: Stored[str]
+    set_by: Stored[str]
+    boundary: Stored[str]
+    group_name: Stored[Note]
+    act_needs: Stored[One]
+    urgent_needs: Stored[One]
+    note: Stored[Note]
+    is_off: Stored[No]
+    companion: Stored[Note]
+    least_change: Stored[float | None]
+    off_until: Stored[date | None]
+    derivation: Stored[Note]
 
 
 class IntervalRuleRow(Base):
@@ -185,19 +188,19 @@ class IntervalRuleRow(Base):
         between("window_share", 0, 0.5),
     )
 
-    limit_set_number: Mapped[Number]
-    place: Mapped[Number]
-    machine_kind: Mapped[Note]
-    model: Mapped[Note]
-    compartment_kind: Mapped[Note]
-    compartment: Mapped[Note]
-    interval_hours: Mapped[float | None]
-    interval_days: Mapped[int | None]
-    window_share: Mapped[float] = mapped_column(server_default=text("0.1"))
-    convention: Mapped[str] = mapped_column(server_default=text("'rolling'"))
-    source: Mapped[str]
-    set_by: Mapped[str]
-    note: Mapped[Note]
+    limit_set_number: Stored[Number]
+    place: Stored[Number]
+    machine_kind: Stored[Note]
+    model: Stored[Note]
+    compartment_kind: Stored[Note]
+    compartment: Stored[Note]
+    interval_hours: Stored[float | None]
+    interval_days: Stored[int | None]
+    window_share: Stored[Annotated[float, Kept(default="0.1")]]
+    convention: Stored[Annotated[str, Kept(default="'rolling'")]]
+    source: Stored[str]
+    set_by: Stored[str]
+    note: Stored[Note]
 
 
 class SavedLayoutRow(Editable, Base):
@@ -206,11 +209,11 @@ class SavedLayoutRow(Editable, Base):
     __tablename__ = "saved_layout"
     __table_args__ = (catalogue("laboratory_code", "laboratory.code"),)
 
-    code: Mapped[Code]
-    name: Mapped[str]
-    laboratory_code: Mapped[str | None]
-    document: Mapped[str]
-    retired: Mapped[No]
+    code: Stored[Code]
+    name: Stored[str]
+    laboratory_code: Stored[str | None]
+    document: Stored[str]
+    retired: Stored[No]
 
 
 class DeskUserRow(Editable, Base):
@@ -219,9 +222,9 @@ class DeskUserRow(Editable, Base):
     __tablename__ = "desk_user"
     __table_args__ = (one_of("role", ["clerk", "planner", "manager", "reader"]),)
 
-    name: Mapped[Code]
-    role: Mapped[str]
-    is_active: Mapped[Yes]
+    name: Stored[Code]
+    role: Stored[str]
+    is_active: Stored[Yes]
 
 
 class StoreFactRow(Base):
@@ -229,5 +232,5 @@ class StoreFactRow(Base):
 
     __tablename__ = "store_fact"
 
-    key: Mapped[Code]
-    value: Mapped[str]
+    key: Stored[Code]
+    value: Stored[str]

@@ -2,9 +2,6 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import text
-from sqlalchemy.orm import Mapped, mapped_column
-
 from fluiddesk.storage.tables.base import (
     Base,
     Blob,
@@ -12,6 +9,7 @@ from fluiddesk.storage.tables.base import (
     Note,
     RowKey,
     SiteKey,
+    Stored,
     Zero,
     between,
     parent,
@@ -24,9 +22,9 @@ class HistoryBlockRow(Base):
     __tablename__ = "history_block"
     __table_args__ = (parent("compartment_id", "compartment"),)
 
-    site_id: Mapped[SiteKey]
-    compartment_id: Mapped[RowKey]
-    block: Mapped[Blob]
+    site_id: Stored[SiteKey]
+    compartment_id: Stored[RowKey]
+    block: Stored[Blob]
 
 
 class VerdictBlockRow(Base):
@@ -38,9 +36,9 @@ class VerdictBlockRow(Base):
     __tablename__ = "verdict_block"
     __table_args__ = (parent("compartment_id", "compartment"),)
 
-    site_id: Mapped[SiteKey]
-    compartment_id: Mapped[RowKey]
-    block: Mapped[Blob]
+    site_id: Stored[SiteKey]
+    compartment_id: Stored[RowKey]
+    block: Stored[Blob]
 
 
 class CurrentConditionRow(Base):
@@ -56,20 +54,20 @@ class CurrentConditionRow(Base):
         between("direction", -1, 1),
     )
 
-    site_id: Mapped[SiteKey]
-    compartment_id: Mapped[RowKey]
-    sample_id: Mapped[bytes | None]
-    severity: Mapped[int]
-    trust: Mapped[int]
-    taken_on: Mapped[date | None]
-    true_hours: Mapped[float | None]
-    fluid_hours: Mapped[float | None]
-    direction: Mapped[Zero]
-    previous_severity: Mapped[int | None]
-    reasons: Mapped[Json]
-    headline: Mapped[Note]
-    assessed_at: Mapped[datetime | None]
-    first_seen_on: Mapped[date | None]
+    site_id: Stored[SiteKey]
+    compartment_id: Stored[RowKey]
+    sample_id: Stored[bytes | None]
+    severity: Stored[int]
+    trust: Stored[int]
+    taken_on: Stored[date | None]
+    true_hours: Stored[float | None]
+    fluid_hours: Stored[float | None]
+    direction: Stored[Zero]
+    previous_severity: Stored[int | None]
+    reasons: Stored[Json]
+    headline: Stored[Note]
+    assessed_at: Stored[datetime | None]
+    first_seen_on: Stored[date | None]
 
 
 class MachineUsageRow(Base):
@@ -78,10 +76,10 @@ class MachineUsageRow(Base):
     __tablename__ = "machine_usage"
     __table_args__ = (parent("machine_id", "machine"),)
 
-    site_id: Mapped[SiteKey]
-    machine_id: Mapped[RowKey]
-    hours_now: Mapped[float]
-    as_of: Mapped[date]
-    hours_per_day: Mapped[float]
-    hours_per_day_spread: Mapped[float]
-    readings: Mapped[int] = mapped_column(server_default=text("0"))
+    site_id: Stored[SiteKey]
+    machine_id: Stored[RowKey]
+    hours_now: Stored[float]
+    as_of: Stored[date]
+    hours_per_day: Stored[float]
+    hours_per_day_spread: Stored[float]
+    readings: Stored[Zero]

@@ -3,7 +3,6 @@
 from datetime import date
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
-from sqlalchemy.orm import Mapped
 
 from fluiddesk.domain.fleet import Certainty, EventKind, MachineState
 from fluiddesk.storage.tables.base import (
@@ -15,6 +14,7 @@ from fluiddesk.storage.tables.base import (
     Note,
     RowKey,
     SiteKey,
+    Stored,
     Three,
     between,
     catalogue,
@@ -32,10 +32,10 @@ class SiteRow(Editable, Base):
     __tablename__ = "site"
     __table_args__ = (UniqueConstraint("name"),)
 
-    site_id: Mapped[SiteKey]
-    name: Mapped[str]
-    time_zone: Mapped[str]
-    dust_shares: Mapped[Json]
+    site_id: Stored[SiteKey]
+    name: Stored[str]
+    time_zone: Stored[str]
+    dust_shares: Stored[Json]
 
 
 class MachineRow(Editable, Base):
@@ -49,18 +49,18 @@ class MachineRow(Editable, Base):
         between("criticality", 1, 5),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    code: Mapped[str]
-    kind: Mapped[str]
-    model: Mapped[str]
-    serial: Mapped[Note]
-    in_service_on: Mapped[date | None]
-    state: Mapped[str]
-    criticality: Mapped[Three]
-    cost_per_down_hour: Mapped[float | None]
-    machine_uuid: Mapped[bytes]
-    area: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    code: Stored[str]
+    kind: Stored[str]
+    model: Stored[str]
+    serial: Stored[Note]
+    in_service_on: Stored[date | None]
+    state: Stored[str]
+    criticality: Stored[Three]
+    cost_per_down_hour: Stored[float | None]
+    machine_uuid: Stored[bytes]
+    area: Stored[Note]
 
 
 class MachineStateRow(Made, Base):
@@ -73,12 +73,12 @@ class MachineStateRow(Made, Base):
         one_of("state", _STATES),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    state: Mapped[str]
-    since: Mapped[date]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    state: Stored[str]
+    since: Stored[date]
+    note: Stored[Note]
 
 
 class MachineTransferRow(Made, Base):
@@ -92,13 +92,13 @@ class MachineTransferRow(Made, Base):
         CheckConstraint("to_site_id <> site_id", name="to_another_site"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    to_site_id: Mapped[int]
-    to_machine_id: Mapped[bytes]
-    moved_on: Mapped[date]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    to_site_id: Stored[int]
+    to_machine_id: Stored[bytes]
+    moved_on: Stored[date]
+    note: Stored[Note]
 
 
 class MeterRow(Editable, Base):
@@ -111,16 +111,16 @@ class MeterRow(Editable, Base):
         one_of("kind", ["h", "km"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    kind: Mapped[str]
-    fitted_on: Mapped[date]
-    removed_on: Mapped[date | None]
-    start_value: Mapped[float]
-    end_value: Mapped[float | None]
-    hours_before: Mapped[float]
-    rolls_over_at: Mapped[float | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    kind: Stored[str]
+    fitted_on: Stored[date]
+    removed_on: Stored[date | None]
+    start_value: Stored[float]
+    end_value: Stored[float | None]
+    hours_before: Stored[float]
+    rolls_over_at: Stored[float | None]
 
 
 class MeterReadingRow(Made, Base):
@@ -134,15 +134,15 @@ class MeterReadingRow(Made, Base):
         one_of("source", ["sampler", "telemetry", "fuel_slip", "estimate", "desk"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    meter_id: Mapped[bytes | None]
-    read_on: Mapped[date]
-    value: Mapped[float]
-    true_hours: Mapped[float]
-    source: Mapped[str]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    meter_id: Stored[bytes | None]
+    read_on: Stored[date]
+    value: Stored[float]
+    true_hours: Stored[float]
+    source: Stored[str]
+    voided_reason: Stored[str | None]
 
 
 class CompartmentRow(Editable, Base):
@@ -161,22 +161,22 @@ class CompartmentRow(Editable, Base):
         between("criticality", 1, 5),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    kind: Mapped[str]
-    position: Mapped[Note]
-    fluid_code: Mapped[str]
-    capacity_l: Mapped[float]
-    residue_share: Mapped[float]
-    filter_micron: Mapped[float | None]
-    interval_hours: Mapped[float | None]
-    interval_days: Mapped[int | None]
-    criticality: Mapped[Three]
-    retired: Mapped[No]
-    test_list_code: Mapped[str | None]
-    change_interval_hours: Mapped[float | None]
-    change_interval_days: Mapped[int | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    kind: Stored[str]
+    position: Stored[Note]
+    fluid_code: Stored[str]
+    capacity_l: Stored[float]
+    residue_share: Stored[float]
+    filter_micron: Stored[float | None]
+    interval_hours: Stored[float | None]
+    interval_days: Stored[int | None]
+    criticality: Stored[Three]
+    retired: Stored[No]
+    test_list_code: Stored[str | None]
+    change_interval_hours: Stored[float | None]
+    change_interval_days: Stored[int | None]
 
 
 class IntervalChangeRow(Made, Base):
@@ -188,16 +188,16 @@ class IntervalChangeRow(Made, Base):
         Index(None, "site_id", "compartment_id", "valid_from"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    valid_from: Mapped[date]
-    old_hours: Mapped[float | None]
-    old_days: Mapped[int | None]
-    new_hours: Mapped[float | None]
-    new_days: Mapped[int | None]
-    why: Mapped[Note]
-    approved_by: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    valid_from: Stored[date]
+    old_hours: Stored[float | None]
+    old_days: Stored[int | None]
+    new_hours: Stored[float | None]
+    new_days: Stored[int | None]
+    why: Stored[Note]
+    approved_by: Stored[Note]
 
 
 class ComponentFitRow(Made, Base):
@@ -211,17 +211,17 @@ class ComponentFitRow(Made, Base):
         one_of("condition", ["new", "overhauled", "used"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    serial: Mapped[str]
-    fitted_on: Mapped[date]
-    fitted_at_hours: Mapped[float | None]
-    hours_before: Mapped[float]
-    condition: Mapped[str]
-    removed_on: Mapped[date | None]
-    removed_at_hours: Mapped[float | None]
-    reason: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    serial: Stored[str]
+    fitted_on: Stored[date]
+    fitted_at_hours: Stored[float | None]
+    hours_before: Stored[float]
+    condition: Stored[str]
+    removed_on: Stored[date | None]
+    removed_at_hours: Stored[float | None]
+    reason: Stored[Note]
 
 
 class SamplingPointRow(Editable, Base):
@@ -234,17 +234,17 @@ class SamplingPointRow(Editable, Base):
         one_of("run_state", ["running_idle", "shut_down"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    kind: Mapped[str]
-    location: Mapped[str]
-    marking: Mapped[Note]
-    run_state: Mapped[str]
-    flush_ml: Mapped[float]
-    tube_mm: Mapped[float | None]
-    hazards: Mapped[Note]
-    retired: Mapped[No]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    kind: Stored[str]
+    location: Stored[str]
+    marking: Stored[Note]
+    run_state: Stored[str]
+    flush_ml: Stored[float]
+    tube_mm: Stored[float | None]
+    hazards: Stored[Note]
+    retired: Stored[No]
 
 
 class FluidBatchRow(Editable, Base):
@@ -258,12 +258,12 @@ class FluidBatchRow(Editable, Base):
         UniqueConstraint("site_id", "fluid_code", "batch"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    fluid_code: Mapped[str]
-    batch: Mapped[str]
-    delivered_on: Mapped[date]
-    reference_number: Mapped[int | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    fluid_code: Stored[str]
+    batch: Stored[str]
+    delivered_on: Stored[date]
+    reference_number: Stored[int | None]
 
 
 class FluidTankRow(Editable, Base):
@@ -277,13 +277,13 @@ class FluidTankRow(Editable, Base):
         CheckConstraint("capacity_l > 0", name="capacity_positive"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    code: Mapped[str]
-    fluid_code: Mapped[str]
-    capacity_l: Mapped[float | None]
-    location: Mapped[Note]
-    retired: Mapped[No]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    code: Stored[str]
+    fluid_code: Stored[str]
+    capacity_l: Stored[float | None]
+    location: Stored[Note]
+    retired: Stored[No]
 
 
 class CompartmentEventRow(Made, Base):
@@ -300,15 +300,15 @@ class CompartmentEventRow(Made, Base):
         one_of("certainty", [certainty.value for certainty in Certainty]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    kind: Mapped[str]
-    happened_on: Mapped[date]
-    true_hours: Mapped[float | None]
-    litres: Mapped[float | None]
-    fluid_code: Mapped[str | None]
-    certainty: Mapped[str]
-    source: Mapped[str]
-    superseded_by: Mapped[bytes | None]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    kind: Stored[str]
+    happened_on: Stored[date]
+    true_hours: Stored[float | None]
+    litres: Stored[float | None]
+    fluid_code: Stored[str | None]
+    certainty: Stored[str]
+    source: Stored[str]
+    superseded_by: Stored[bytes | None]
+    note: Stored[Note]

@@ -1,19 +1,21 @@
 """Assessments, actions, findings, and the trail of who changed what."""
 
 from datetime import date, datetime
+from typing import Annotated
 
 from sqlalchemy import Index, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
 
 from fluiddesk.storage.tables.base import (
     Base,
     Editable,
     Json,
+    Kept,
     Made,
     Note,
     Number,
     RowKey,
     SiteKey,
+    Stored,
     between,
     catalogue,
     one_of,
@@ -44,17 +46,17 @@ class AssessmentRow(Base):
         between("trust", 0, 2),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    sample_id: Mapped[bytes]
-    made_at: Mapped[datetime]
-    limit_set_number: Mapped[int | None]
-    program_version: Mapped[str]
-    severity: Mapped[int]
-    trust: Mapped[int]
-    reasons: Mapped[Json]
-    inputs_digest: Mapped[str]
-    superseded_by: Mapped[bytes | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    sample_id: Stored[bytes]
+    made_at: Stored[datetime]
+    limit_set_number: Stored[int | None]
+    program_version: Stored[str]
+    severity: Stored[int]
+    trust: Stored[int]
+    reasons: Stored[Json]
+    inputs_digest: Stored[str]
+    superseded_by: Stored[bytes | None]
 
 
 class ActionRow(Editable, Base):
@@ -69,18 +71,18 @@ class ActionRow(Editable, Base):
         one_of("status", ["proposed", "open", "done", "dropped"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    sample_id: Mapped[bytes | None]
-    assessment_id: Mapped[bytes | None]
-    kind: Mapped[str]
-    owner: Mapped[Note]
-    due_on: Mapped[date | None]
-    due_hours: Mapped[float | None]
-    status: Mapped[str]
-    done_at: Mapped[datetime | None]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    sample_id: Stored[bytes | None]
+    assessment_id: Stored[bytes | None]
+    kind: Stored[str]
+    owner: Stored[Note]
+    due_on: Stored[date | None]
+    due_hours: Stored[float | None]
+    status: Stored[str]
+    done_at: Stored[datetime | None]
+    note: Stored[Note]
 
 
 class FindingRow(Made, Base):
@@ -105,14 +107,14 @@ class FindingRow(Made, Base):
         ),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    action_id: Mapped[bytes]
-    result: Mapped[str]
-    part: Mapped[Note]
-    note: Mapped[Note]
-    cost: Mapped[float | None]
-    found_on: Mapped[date]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    action_id: Stored[bytes]
+    result: Stored[str]
+    part: Stored[Note]
+    note: Stored[Note]
+    cost: Stored[float | None]
+    found_on: Stored[date]
 
 
 class ForecastRow(Base):
@@ -130,26 +132,26 @@ class ForecastRow(Base):
         between("chance_before_due", 0, 1),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    sample_id: Mapped[bytes]
-    made_at: Mapped[datetime]
-    kind: Mapped[str]
-    analyte: Mapped[Note]
-    severity: Mapped[int]
-    bound: Mapped[float | None]
-    at_hours: Mapped[float]
-    p10: Mapped[float | None]
-    p50: Mapped[float | None]
-    p90: Mapped[float | None]
-    chance_before_due: Mapped[float | None]
-    why: Mapped[Note]
-    outcome: Mapped[str] = mapped_column(server_default=text("'open'"))
-    crossed_at_hours: Mapped[float | None]
-    marked_at: Mapped[datetime | None]
-    program_version: Mapped[str]
-    inputs_digest: Mapped[str]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    sample_id: Stored[bytes]
+    made_at: Stored[datetime]
+    kind: Stored[str]
+    analyte: Stored[Note]
+    severity: Stored[int]
+    bound: Stored[float | None]
+    at_hours: Stored[float]
+    p10: Stored[float | None]
+    p50: Stored[float | None]
+    p90: Stored[float | None]
+    chance_before_due: Stored[float | None]
+    why: Stored[Note]
+    outcome: Stored[Annotated[str, Kept(default="'open'")]]
+    crossed_at_hours: Stored[float | None]
+    marked_at: Stored[datetime | None]
+    program_version: Stored[str]
+    inputs_digest: Stored[str]
 
 
 class AuditTrailRow(Base):
@@ -157,15 +159,15 @@ class AuditTrailRow(Base):
 
     __tablename__ = "audit_trail"
 
-    site_id: Mapped[SiteKey]
-    place: Mapped[Number]
-    at: Mapped[datetime]
-    who: Mapped[str]
-    what: Mapped[str]
-    old: Mapped[str | None]
-    new: Mapped[str | None]
-    previous_hash: Mapped[str]
-    hash: Mapped[str]
+    site_id: Stored[SiteKey]
+    place: Stored[Number]
+    at: Stored[datetime]
+    who: Stored[str]
+    what: Stored[str]
+    old: Stored[str | None]
+    new: Stored[str | None]
+    previous_hash: Stored[str]
+    hash: Stored[str]
 
 
 class RecordChangeRow(Base):
@@ -174,8 +176,8 @@ class RecordChangeRow(Base):
     __tablename__ = "record_change"
     __table_args__ = (Index(None, "site_id", "record_kind", "record_key"),)
 
-    site_id: Mapped[SiteKey]
-    place: Mapped[Number]
-    record_kind: Mapped[str]
-    record_key: Mapped[str]
-    undoes: Mapped[int | None]
+    site_id: Stored[SiteKey]
+    place: Stored[Number]
+    record_kind: Stored[str]
+    record_key: Stored[str]
+    undoes: Stored[int | None]

@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from sqlalchemy import Index, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
 
 from fluiddesk.storage.tables.base import (
     Base,
@@ -11,8 +10,10 @@ from fluiddesk.storage.tables.base import (
     Json,
     Made,
     Note,
+    One,
     RowKey,
     SiteKey,
+    Stored,
     catalogue,
     one_of,
     parent,
@@ -40,18 +41,18 @@ class KeyDraftRow(Editable, Base):
         ),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    bottle_code: Mapped[str]
-    sample_id: Mapped[bytes | None]
-    laboratory_code: Mapped[str]
-    report_number: Mapped[Note]
-    issue: Mapped[int] = mapped_column(server_default=text("1"))
-    state: Mapped[str]
-    cells: Mapped[Json]
-    second: Mapped[Json]
-    second_by: Mapped[Note]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    bottle_code: Stored[str]
+    sample_id: Stored[bytes | None]
+    laboratory_code: Stored[str]
+    report_number: Stored[Note]
+    issue: Stored[One]
+    state: Stored[str]
+    cells: Stored[Json]
+    second: Stored[Json]
+    second_by: Stored[Note]
+    note: Stored[Note]
 
 
 class AnsweredWarningRow(Made, Base):
@@ -67,16 +68,16 @@ class AnsweredWarningRow(Made, Base):
         one_of("answer", ["corrected", "confirmed", "parked"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    sheet_id: Mapped[bytes | None]
-    draft_id: Mapped[bytes | None]
-    analyte: Mapped[Note]
-    kind: Mapped[str]
-    told: Mapped[str]
-    answer: Mapped[str]
-    old_text: Mapped[Note]
-    new_text: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    sheet_id: Stored[bytes | None]
+    draft_id: Stored[bytes | None]
+    analyte: Stored[Note]
+    kind: Stored[str]
+    told: Stored[str]
+    answer: Stored[str]
+    old_text: Stored[Note]
+    new_text: Stored[Note]
 
 
 class EventQuestionRow(Made, Base):
@@ -90,12 +91,12 @@ class EventQuestionRow(Made, Base):
         UniqueConstraint("site_id", "sample_id"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    sample_id: Mapped[bytes]
-    told: Mapped[str]
-    answer: Mapped[Note]
-    event_id: Mapped[bytes | None]
-    answered_at: Mapped[datetime | None]
-    answered_by: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    sample_id: Stored[bytes]
+    told: Stored[str]
+    answer: Stored[Note]
+    event_id: Stored[bytes | None]
+    answered_at: Stored[datetime | None]
+    answered_by: Stored[str | None]

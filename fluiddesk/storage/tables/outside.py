@@ -1,19 +1,21 @@
 """Samples of drums, tanks and new fluid, and past results that wait to be matched."""
 
 from datetime import date, datetime
+from typing import Annotated
 
 from sqlalchemy import CheckConstraint, Index, text
-from sqlalchemy.orm import Mapped, mapped_column
 
 from fluiddesk.domain.samples import SampleReason, SampleState
 from fluiddesk.storage.tables.base import (
     Base,
     Editable,
+    Kept,
     Made,
     Note,
     Number,
     RowKey,
     SiteKey,
+    Stored,
     Yes,
     between,
     catalogue,
@@ -36,19 +38,19 @@ class PastRow(Base):
         Index(None, "site_id", "sample_id"),
     )
 
-    site_id: Mapped[SiteKey]
-    intake_id: Mapped[RowKey]
-    row_number: Mapped[Number]
-    machine_printed: Mapped[Note]
-    box_printed: Mapped[Note]
-    sampled_on: Mapped[date | None]
-    meter_printed: Mapped[float | None]
-    sheet: Mapped[str]
-    candidates: Mapped[str] = mapped_column(server_default=text("'[]'"))
-    settled_at: Mapped[datetime | None]
-    settled_by: Mapped[str | None]
-    outcome: Mapped[Note]
-    sample_id: Mapped[bytes | None]
+    site_id: Stored[SiteKey]
+    intake_id: Stored[RowKey]
+    row_number: Stored[Number]
+    machine_printed: Stored[Note]
+    box_printed: Stored[Note]
+    sampled_on: Stored[date | None]
+    meter_printed: Stored[float | None]
+    sheet: Stored[str]
+    candidates: Stored[Annotated[str, Kept(default="'[]'")]]
+    settled_at: Stored[datetime | None]
+    settled_by: Stored[str | None]
+    outcome: Stored[Note]
+    sample_id: Stored[bytes | None]
 
 
 class FluidSampleRow(Editable, Base):
@@ -77,21 +79,21 @@ class FluidSampleRow(Editable, Base):
         one_of("state", [state.value for state in SampleState]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    bottle_code: Mapped[Note]
-    kind: Mapped[str]
-    fluid_code: Mapped[str]
-    batch_id: Mapped[bytes | None]
-    tank_id: Mapped[bytes | None]
-    container: Mapped[Note]
-    reason: Mapped[str]
-    state: Mapped[str]
-    taken_on: Mapped[date | None]
-    taken_by: Mapped[Note]
-    note: Mapped[Note]
-    duplicate_of: Mapped[bytes | None]
-    test_list_code: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    bottle_code: Stored[Note]
+    kind: Stored[str]
+    fluid_code: Stored[str]
+    batch_id: Stored[bytes | None]
+    tank_id: Stored[bytes | None]
+    container: Stored[Note]
+    reason: Stored[str]
+    state: Stored[str]
+    taken_on: Stored[date | None]
+    taken_by: Stored[Note]
+    note: Stored[Note]
+    duplicate_of: Stored[bytes | None]
+    test_list_code: Stored[str | None]
 
 
 class FluidSheetRow(Made, Base):
@@ -117,21 +119,21 @@ class FluidSheetRow(Made, Base):
         CheckConstraint("NOT is_current OR superseded_by IS NULL", name="current_not_superseded"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    fluid_sample_id: Mapped[bytes]
-    laboratory_code: Mapped[str]
-    report_number: Mapped[str]
-    issue: Mapped[int]
-    received_on: Mapped[date | None]
-    tested_on: Mapped[date | None]
-    issued_on: Mapped[date | None]
-    remark: Mapped[Note]
-    rejected_reason: Mapped[Note]
-    intake_id: Mapped[bytes | None]
-    is_current: Mapped[Yes]
-    superseded_by: Mapped[bytes | None]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    fluid_sample_id: Stored[bytes]
+    laboratory_code: Stored[str]
+    report_number: Stored[str]
+    issue: Stored[int]
+    received_on: Stored[date | None]
+    tested_on: Stored[date | None]
+    issued_on: Stored[date | None]
+    remark: Stored[Note]
+    rejected_reason: Stored[Note]
+    intake_id: Stored[bytes | None]
+    is_current: Stored[Yes]
+    superseded_by: Stored[bytes | None]
+    voided_reason: Stored[str | None]
 
 
 class FluidReadingRow(Base):
@@ -143,15 +145,15 @@ class FluidReadingRow(Base):
         catalogue("analyte_number", "analyte.number"),
         between("sign", 0, 6),
         CheckConstraint("(value IS NULL) = (sign >= 5)", name="value_fits_sign"),
-        {"sqlite_with_rowid": False},
     )
+    has_rowid = False
 
-    site_id: Mapped[SiteKey]
-    sheet_id: Mapped[RowKey]
-    analyte_number: Mapped[Number]
-    sign: Mapped[int]
-    value: Mapped[float | None]
-    printed: Mapped[str]
-    printed_unit: Mapped[str]
-    decimals: Mapped[int | None]
-    detection_limit: Mapped[float | None]
+    site_id: Stored[SiteKey]
+    sheet_id: Stored[RowKey]
+    analyte_number: Stored[Number]
+    sign: Stored[int]
+    value: Stored[float | None]
+    printed: Stored[str]
+    printed_unit: Stored[str]
+    decimals: Stored[int | None]
+    detection_limit: Stored[float | None]

@@ -3,9 +3,17 @@
 from typing import Final
 
 from sqlalchemy import CheckConstraint, Index
-from sqlalchemy.orm import Mapped
 
-from fluiddesk.storage.tables.base import Base, Made, Note, RowKey, SiteKey, catalogue, one_of
+from fluiddesk.storage.tables.base import (
+    Base,
+    Made,
+    Note,
+    RowKey,
+    SiteKey,
+    Stored,
+    catalogue,
+    one_of,
+)
 
 _OWNERS: Final = (
     "machine", "compartment", "sampling_point", "sample", "sheet", "fluid_batch", "fluid_tank",
@@ -24,16 +32,16 @@ class AttachmentRow(Made, Base):
         one_of("owner_kind", _OWNERS),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    owner_kind: Mapped[str]
-    owner_id: Mapped[bytes]
-    file_name: Mapped[str]
-    sha256: Mapped[str]
-    bytes: Mapped[int]
-    media_type: Mapped[str]
-    note: Mapped[Note]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    owner_kind: Stored[str]
+    owner_id: Stored[bytes]
+    file_name: Stored[str]
+    sha256: Stored[str]
+    bytes: Stored[int]
+    media_type: Stored[str]
+    note: Stored[Note]
+    voided_reason: Stored[str | None]
 
 
 class RemarkRow(Made, Base):
@@ -46,9 +54,9 @@ class RemarkRow(Made, Base):
         one_of("owner_kind", _OWNERS),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    owner_kind: Mapped[str]
-    owner_id: Mapped[bytes]
-    words: Mapped[str]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    owner_kind: Stored[str]
+    owner_id: Stored[bytes]
+    words: Stored[str]
+    voided_reason: Stored[str | None]

@@ -1,19 +1,22 @@
 """The sampling programme: visits, special intervals, how samples were taken, who had the bottle."""
 
 from datetime import date, datetime
+from typing import Annotated
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
-from sqlalchemy.orm import Mapped, mapped_column
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 
 from fluiddesk.domain.samples import DrawMethod, SampleReason
 from fluiddesk.storage.tables.base import (
     Base,
     Editable,
+    Json,
+    Kept,
     Made,
     No,
     Note,
     RowKey,
     SiteKey,
+    Stored,
     between,
     catalogue,
     one_of,
@@ -33,11 +36,11 @@ class CrewRow(Editable, Base):
         between("hours_per_day", 0, 24),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    name: Mapped[str]
-    hours_per_day: Mapped[float]
-    retired: Mapped[No]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    name: Stored[str]
+    hours_per_day: Stored[float]
+    retired: Stored[No]
 
 
 class ServiceDateRow(Editable, Base):
@@ -49,12 +52,12 @@ class ServiceDateRow(Editable, Base):
         Index(None, "site_id", "machine_id", "planned_on"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    planned_on: Mapped[date]
-    note: Mapped[Note]
-    dropped: Mapped[No]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    planned_on: Stored[date]
+    note: Stored[Note]
+    dropped: Stored[No]
 
 
 class VisitRow(Editable, Base):
@@ -69,15 +72,15 @@ class VisitRow(Editable, Base):
         one_of("state", ["planned", "issued", "done", "dropped"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    machine_id: Mapped[bytes]
-    planned_on: Mapped[date]
-    state: Mapped[str]
-    crew_id: Mapped[bytes | None]
-    minutes: Mapped[float | None]
-    done_on: Mapped[date | None]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    machine_id: Stored[bytes]
+    planned_on: Stored[date]
+    state: Stored[str]
+    crew_id: Stored[bytes | None]
+    minutes: Stored[float | None]
+    done_on: Stored[date | None]
+    note: Stored[Note]
 
 
 class VisitBoxRow(Editable, Base):
@@ -95,17 +98,17 @@ class VisitBoxRow(Editable, Base):
         one_of("outcome", ["open", "taken", "not_taken", "moved"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    visit_id: Mapped[bytes]
-    compartment_id: Mapped[bytes]
-    sample_id: Mapped[bytes | None]
-    place: Mapped[int]
-    reason: Mapped[str]
-    due_on: Mapped[date | None]
-    due_hours: Mapped[float | None]
-    outcome: Mapped[str] = mapped_column(server_default=text("'open'"))
-    why_not: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    visit_id: Stored[bytes]
+    compartment_id: Stored[bytes]
+    sample_id: Stored[bytes | None]
+    place: Stored[int]
+    reason: Stored[str]
+    due_on: Stored[date | None]
+    due_hours: Stored[float | None]
+    outcome: Stored[Annotated[str, Kept(default="'open'")]]
+    why_not: Stored[Note]
 
 
 class SpecialIntervalRow(Editable, Base):
@@ -133,16 +136,16 @@ class SpecialIntervalRow(Editable, Base):
         ),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    sample_id: Mapped[bytes | None]
-    reason: Mapped[str]
-    interval_hours: Mapped[float | None]
-    interval_days: Mapped[int | None]
-    valid_from: Mapped[date]
-    ended_on: Mapped[date | None]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    sample_id: Stored[bytes | None]
+    reason: Stored[str]
+    interval_hours: Stored[float | None]
+    interval_days: Stored[int | None]
+    valid_from: Stored[date]
+    ended_on: Stored[date | None]
+    note: Stored[Note]
 
 
 class DueNoteRow(Made, Base):
@@ -168,15 +171,15 @@ class DueNoteRow(Made, Base):
         ),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    due_on: Mapped[date]
-    due_hours: Mapped[float | None]
-    kind: Mapped[str]
-    reason: Mapped[str]
-    note: Mapped[Note]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    due_on: Stored[date]
+    due_hours: Stored[float | None]
+    kind: Stored[str]
+    reason: Stored[str]
+    note: Stored[Note]
+    voided_reason: Stored[str | None]
 
 
 class SampleTakingRow(Editable, Base):
@@ -192,24 +195,24 @@ class SampleTakingRow(Editable, Base):
         one_of("fill_level", ["below_line", "above_line", "above_neck", "unknown"]),
     )
 
-    site_id: Mapped[SiteKey]
-    sample_id: Mapped[RowKey]
-    visit_id: Mapped[bytes | None]
-    sampling_point_id: Mapped[bytes | None]
-    taken_at: Mapped[Note]
-    method: Mapped[str]
-    run_state: Mapped[Note]
-    flushed: Mapped[bool | None]
-    warm: Mapped[bool | None]
-    mixed: Mapped[bool | None]
-    fill_level: Mapped[str] = mapped_column(server_default=text("'unknown'"))
-    cap_marked: Mapped[bool | None]
-    litres_added: Mapped[float | None]
-    fluid_changed: Mapped[bool | None]
-    filter_changed: Mapped[bool | None]
-    meter_unreadable: Mapped[No]
-    taken_by: Mapped[str]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    sample_id: Stored[RowKey]
+    visit_id: Stored[bytes | None]
+    sampling_point_id: Stored[bytes | None]
+    taken_at: Stored[Note]
+    method: Stored[str]
+    run_state: Stored[Note]
+    flushed: Stored[bool | None]
+    warm: Stored[bool | None]
+    mixed: Stored[bool | None]
+    fill_level: Stored[Annotated[str, Kept(default="'unknown'")]]
+    cap_marked: Stored[bool | None]
+    litres_added: Stored[float | None]
+    fluid_changed: Stored[bool | None]
+    filter_changed: Stored[bool | None]
+    meter_unreadable: Stored[No]
+    taken_by: Stored[str]
+    note: Stored[Note]
 
 
 class TakingDraftRow(Editable, Base):
@@ -218,10 +221,10 @@ class TakingDraftRow(Editable, Base):
     __tablename__ = "taking_draft"
     __table_args__ = (parent("visit_id", "visit"),)
 
-    site_id: Mapped[SiteKey]
-    visit_id: Mapped[RowKey]
-    cells: Mapped[str] = mapped_column(server_default=text("'{}'"))
-    dropped: Mapped[No]
+    site_id: Stored[SiteKey]
+    visit_id: Stored[RowKey]
+    cells: Stored[Json]
+    dropped: Stored[No]
 
 
 class CustodyStepRow(Made, Base):
@@ -251,12 +254,12 @@ class CustodyStepRow(Made, Base):
         one_of("known_by", ["scanned", "typed", "assumed"]),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    bottle_code: Mapped[str]
-    step: Mapped[str]
-    at: Mapped[datetime]
-    known_by: Mapped[str]
-    shipment_id: Mapped[bytes | None]
-    note: Mapped[Note]
-    voided_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    bottle_code: Stored[str]
+    step: Stored[str]
+    at: Stored[datetime]
+    known_by: Stored[str]
+    shipment_id: Stored[bytes | None]
+    note: Stored[Note]
+    voided_reason: Stored[str | None]

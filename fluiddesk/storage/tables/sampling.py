@@ -1,9 +1,9 @@
 """Bottles, samples, shipments, result sheets and their readings."""
 
 from datetime import date, datetime
+from typing import Annotated
 
 from sqlalchemy import CheckConstraint, Index, text
-from sqlalchemy.orm import Mapped, mapped_column
 
 from fluiddesk.domain.samples import DrawMethod, SampleReason, SampleState
 from fluiddesk.storage.tables.base import (
@@ -11,11 +11,13 @@ from fluiddesk.storage.tables.base import (
     Code,
     Editable,
     Json,
+    Kept,
     Made,
     Note,
     Number,
     RowKey,
     SiteKey,
+    Stored,
     Yes,
     Zero,
     between,
@@ -51,25 +53,25 @@ class SampleRow(Editable, Base):
         between("trust", 0, 2),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    compartment_id: Mapped[bytes]
-    bottle_code: Mapped[Note]
-    reason: Mapped[str]
-    state: Mapped[str]
-    taken_on: Mapped[date | None]
-    meter_value: Mapped[float | None]
-    true_hours: Mapped[float | None]
-    fluid_hours: Mapped[float | None]
-    fill_number: Mapped[Zero]
-    draw_method: Mapped[str] = mapped_column(server_default=text("'unknown'"))
-    trust: Mapped[Zero]
-    trust_reason: Mapped[Note]
-    taken_by: Mapped[Note]
-    note: Mapped[Note]
-    duplicate_of: Mapped[bytes | None]
-    origin: Mapped[str] = mapped_column(server_default=text("'plan'"))
-    test_list_code: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    compartment_id: Stored[bytes]
+    bottle_code: Stored[Note]
+    reason: Stored[str]
+    state: Stored[str]
+    taken_on: Stored[date | None]
+    meter_value: Stored[float | None]
+    true_hours: Stored[float | None]
+    fluid_hours: Stored[float | None]
+    fill_number: Stored[Zero]
+    draw_method: Stored[Annotated[str, Kept(default="'unknown'")]]
+    trust: Stored[Zero]
+    trust_reason: Stored[Note]
+    taken_by: Stored[Note]
+    note: Stored[Note]
+    duplicate_of: Stored[bytes | None]
+    origin: Stored[Annotated[str, Kept(default="'plan'")]]
+    test_list_code: Stored[str | None]
 
 
 class BottleRow(Made, Base):
@@ -82,11 +84,11 @@ class BottleRow(Made, Base):
         Index(None, "site_id", "sample_id"),
     )
 
-    site_id: Mapped[SiteKey]
-    code: Mapped[Code]
-    lot: Mapped[Note]
-    sample_id: Mapped[bytes | None]
-    issued_on: Mapped[date | None]
+    site_id: Stored[SiteKey]
+    code: Stored[Code]
+    lot: Stored[Note]
+    sample_id: Stored[bytes | None]
+    issued_on: Stored[date | None]
 
 
 class ShipmentRow(Editable, Base):
@@ -98,16 +100,16 @@ class ShipmentRow(Editable, Base):
         catalogue("laboratory_code", "laboratory.code"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    laboratory_code: Mapped[str]
-    carrier: Mapped[Note]
-    sent_on: Mapped[date]
-    received_on: Mapped[date | None]
-    tracking: Mapped[Note]
-    manifest_count: Mapped[int | None]
-    received_count: Mapped[int | None]
-    note: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    laboratory_code: Stored[str]
+    carrier: Stored[Note]
+    sent_on: Stored[date]
+    received_on: Stored[date | None]
+    tracking: Stored[Note]
+    manifest_count: Stored[int | None]
+    received_count: Stored[int | None]
+    note: Stored[Note]
 
 
 class ShipmentBottleRow(Base):
@@ -116,9 +118,9 @@ class ShipmentBottleRow(Base):
     __tablename__ = "shipment_bottle"
     __table_args__ = (parent("shipment_id", "shipment"), parent("bottle_code", "bottle", "code"))
 
-    site_id: Mapped[SiteKey]
-    shipment_id: Mapped[RowKey]
-    bottle_code: Mapped[Code]
+    site_id: Stored[SiteKey]
+    shipment_id: Stored[RowKey]
+    bottle_code: Stored[Code]
 
 
 _STANDS = text("undone_at IS NULL")
@@ -135,17 +137,17 @@ class IntakeRow(Base):
         CheckConstraint("length(sha256) = 64", name="sha256_length"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    file_name: Mapped[str]
-    sha256: Mapped[str]
-    layout: Mapped[str]
-    taken_in_at: Mapped[datetime]
-    taken_in_by: Mapped[str]
-    counts: Mapped[Json]
-    undone_at: Mapped[datetime | None]
-    undone_by: Mapped[str | None]
-    undone_reason: Mapped[str | None]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    file_name: Stored[str]
+    sha256: Stored[str]
+    layout: Stored[str]
+    taken_in_at: Stored[datetime]
+    taken_in_by: Stored[str]
+    counts: Stored[Json]
+    undone_at: Stored[datetime | None]
+    undone_by: Stored[str | None]
+    undone_reason: Stored[str | None]
 
 
 class HeldRow(Base):
@@ -154,14 +156,14 @@ class HeldRow(Base):
     __tablename__ = "held_row"
     __table_args__ = (parent("intake_id", "intake"),)
 
-    site_id: Mapped[SiteKey]
-    intake_id: Mapped[RowKey]
-    row_number: Mapped[Number]
-    cells: Mapped[str]
-    reason: Mapped[str]
-    settled_at: Mapped[datetime | None]
-    settled_by: Mapped[str | None]
-    outcome: Mapped[Note]
+    site_id: Stored[SiteKey]
+    intake_id: Stored[RowKey]
+    row_number: Stored[Number]
+    cells: Stored[str]
+    reason: Stored[str]
+    settled_at: Stored[datetime | None]
+    settled_by: Stored[str | None]
+    outcome: Stored[Note]
 
 
 class ResultSheetRow(Made, Base):
@@ -187,23 +189,23 @@ class ResultSheetRow(Made, Base):
         CheckConstraint("NOT is_current OR superseded_by IS NULL", name="current_not_superseded"),
     )
 
-    site_id: Mapped[SiteKey]
-    id: Mapped[RowKey]
-    sample_id: Mapped[bytes]
-    laboratory_code: Mapped[str]
-    report_number: Mapped[str]
-    issue: Mapped[int]
-    received_on: Mapped[date | None]
-    tested_on: Mapped[date | None]
-    issued_on: Mapped[date | None]
-    remark: Mapped[Note]
-    sampled_on_printed: Mapped[date | None]
-    meter_printed: Mapped[float | None]
-    intake_id: Mapped[bytes | None]
-    is_current: Mapped[Yes]
-    superseded_by: Mapped[bytes | None]
-    voided_reason: Mapped[str | None]
-    rejected_reason: Mapped[Note]
+    site_id: Stored[SiteKey]
+    id: Stored[RowKey]
+    sample_id: Stored[bytes]
+    laboratory_code: Stored[str]
+    report_number: Stored[str]
+    issue: Stored[int]
+    received_on: Stored[date | None]
+    tested_on: Stored[date | None]
+    issued_on: Stored[date | None]
+    remark: Stored[Note]
+    sampled_on_printed: Stored[date | None]
+    meter_printed: Stored[float | None]
+    intake_id: Stored[bytes | None]
+    is_current: Stored[Yes]
+    superseded_by: Stored[bytes | None]
+    voided_reason: Stored[str | None]
+    rejected_reason: Stored[Note]
 
 
 class ReadingRow(Base):
@@ -215,15 +217,15 @@ class ReadingRow(Base):
         catalogue("analyte_number", "analyte.number"),
         between("sign", 0, 6),
         CheckConstraint("(value IS NULL) = (sign >= 5)", name="value_fits_sign"),
-        {"sqlite_with_rowid": False},
     )
+    has_rowid = False
 
-    site_id: Mapped[SiteKey]
-    sheet_id: Mapped[RowKey]
-    analyte_number: Mapped[Number]
-    sign: Mapped[int]
-    value: Mapped[float | None]
-    printed: Mapped[str]
-    printed_unit: Mapped[str]
-    decimals: Mapped[int | None]
-    detection_limit: Mapped[float | None]
+    site_id: Stored[SiteKey]
+    sheet_id: Stored[RowKey]
+    analyte_number: Stored[Number]
+    sign: Stored[int]
+    value: Stored[float | None]
+    printed: Stored[str]
+    printed_unit: Stored[str]
+    decimals: Stored[int | None]
+    detection_limit: Stored[float | None]

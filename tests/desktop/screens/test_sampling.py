@@ -17,6 +17,7 @@ from fluiddesk.desktop.screens.sampling import SamplingScreen
 from fluiddesk.desktop.theme import make_theme
 from fluiddesk.desktop.viewstate.due_list import DuePart
 from fluiddesk.desktop.viewstate.round_plan import Planned, Standing
+from fluiddesk.desktop.viewstate.sampling_words import plan_line
 from fluiddesk.desktop.viewstate.taking_draft import Cell
 from fluiddesk.desktop.widgets.form_dialog import FormDialog
 from fluiddesk.services.interval_compliance.facts import GroupBy
@@ -513,8 +514,9 @@ def test_that_a_proposal_goes_along_with_a_visit_kept_for_its_machine(
 ) -> None:
     one = current(screen)
     assert not screen.visits.panel.button("join").isVisible()
-    to = one.visit.planned_on + timedelta(days=1)
-    [kept] = screen._calls.keep([replace(one.visit, planned_on=to, boxes=())], moment=NOW)
+    # Too late for its windows, so that nothing joins by itself.
+    to = one.visit.last_day + timedelta(days=40)
+    [kept] = screen._calls.keep([replace(one.visit, planned_on=to, boxes=())], moment=NOW).ids
     screen.refresh()
     settle(qtbot, background)
     screen.visits.board.choose(one.key)
@@ -525,6 +527,76 @@ def test_that_a_proposal_goes_along_with_a_visit_kept_for_its_machine(
     assert screen.plan is not None
     assert screen.plan.visit(one.key) is None
     assert fleet.check() == []
+
+
+def test_that_due_bottles_join_a_kept_visit_and_are_kept_by_one_button(
+    qtbot: QtBot, screen: SamplingScreen, background: Background, fleet: Fleet
+) -> None:
+    board, panel = screen.visits.board, screen.visits.panel
+    assert screen.plan is not None
+    one = next(one for one in screen.plan.proposed if one.bottles >= 3)
+    part = replace(one.visit, boxes=one.visit.boxes[:1])
+    [key] = screen._calls.keep([part], moment=NOW).ids
+    screen._calls.issue([key], today=LAST_DAY, moment=NOW)
+    screen.refresh()
+    settle(qtbot, background)
+    board.choose(key)
+    more = one.bottles - 1
+    shown = current(screen)
+    assert len(shown.joining_boxes) == more
+    assert f"{more} bottles join" in plan_line(screen.plan)
+    assert f"and {more} bottles more" in screen.visits.keep_all.text()
+    assert panel.table.model().rowCount() == one.bottles
+    panel.table.selectRow(one.bottles - 1)
+    assert not panel.button("take_off").isEnabled()
+    panel.table.selectRow(0)
+    assert panel.button("take_off").isEnabled()
+    press(qtbot, screen, "add_joining", background)
+    after = current(screen)
+    assert after.key == key
+    assert (after.standing, after.joining) == (Standing.KEPT, None)
+    assert after.bottles == one.bottles
+    assert one.visit.machine in screen.notice.text
+    assert "print the sheet" in screen.notice.text
+    assert fleet.check() == []
+
+
+def test_that_what_joins_a_visit_can_be_left_out(
+    qtbot: QtBot, screen: SamplingScreen, background: Background
+) -> None:
+    assert screen.plan is not None
+    one = next(one for one in screen.plan.proposed if one.bottles >= 2)
+    [key] = screen._calls.keep([replace(one.visit, boxes=one.visit.boxes[:1])], moment=NOW).ids
+    screen.refresh()
+    settle(qtbot, background)
+    screen.visits.board.choose(key)
+    press(qtbot, screen, "leave_joining", background)
+    assert current(screen).joining is None
+    assert current(screen).bottles == 1
+
+
+def test_that_visits_left_behind_are_told_and_moved_on_by_one_button(
+    qtbot: QtBot, screen: SamplingScreen, background: Background, fleet: Fleet
+) -> None:
+    assert screen.plan is not None
+    some = screen.plan.proposed[:2]
+    past = [replace(one.visit, planned_on=LAST_DAY - timedelta(days=9)) for one in some]
+    keys = screen._calls.keep(past, moment=NOW).ids
+    screen.refresh()
+    settle(qtbot, background)
+    assert "2 kept visits passed undone" in screen.sentence
+    assert screen.visits.move_on.isVisible()
+    screen.visits.board.choose(keys[0])
+    assert "passed undone" in screen.visits.board.accessibleDescription()
+    screen.visits.move_on.setFocus()
+    qtbot.keyClick(screen.visits.move_on, KEY.Key_Space)
+    settle(qtbot, background)
+    assert "Moved on" in screen.notice.text
+    assert not screen.visits.move_on.isVisible()
+    assert "undone" not in screen.sentence
+    stored = visits(fleet.place, today=LAST_DAY, ids=set(keys))
+    assert all(one.planned_on >= LAST_DAY for one in stored)
+    assert sum(len(one.boxes) for one in stored) == sum(one.bottles for one in some)
 
 
 def test_that_a_missed_sample_is_excused_with_a_reason(
