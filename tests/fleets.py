@@ -29,7 +29,7 @@ from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import check_store, copy_store, open_store
 from fluiddesk.storage.address import parse_address
 from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 
 LAST_DAY = date(2026, 6, 30)
 PLAYED_AT = datetime(2026, 6, 30, 6, tzinfo=UTC)

@@ -12,6 +12,8 @@ from fluiddesk.domain.severity import Severity
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
+    from fluiddesk.services.sampling_plan import DueLine
+
 
 def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add the commands that read the fleet."""
@@ -28,6 +30,9 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 
     due = commands.add_parser("due", help="what is due for sampling, and what is overdue")
     due.add_argument("--within", default="14d", help="days ahead, such as 14d (default)")
+    due.add_argument(
+        "--all", action="store_true", help="every box, also early and excused ones, with its state"
+    )
     add_database(due)
     due.set_defaults(run=_due)
 
@@ -114,35 +119,56 @@ def _history(arguments: argparse.Namespace) -> int:
 def _due(arguments: argparse.Namespace) -> int:
     from fluiddesk.domain.sampling.due import DueState
     from fluiddesk.services.due_bands import due_bands
+    from fluiddesk.services.due_notes import due_notes
+    from fluiddesk.services.due_standing import due_standings
     from fluiddesk.services.fleet_condition import fleet_condition
     from fluiddesk.services.sampling_plan import due_lines
+    from fluiddesk.services.special_by_hand import specials
 
     within = days_ahead(arguments.within)
     with opened(arguments, is_reading=True) as desk:
         today = desk.clock.today()
         fleet = fleet_condition(desk.place, today=today)
-        bands = due_bands(desk.place, fleet)
-        until = today + timedelta(days=within)
-        lines = due_lines(fleet, desk.place.catalogue, until=until, bands=bands)
-    rows = [
-        {
-            "site": line.site,
-            "machine": line.machine,
-            "compartment": line.compartment,
-            "due_on": line.due_on,
-            "window": list(line.window) if line.window else None,
-            "state": line.state.word,
-            "hours_left": line.hours_left,
-            "basis": line.basis,
-            "due_band": list(line.band) if line.band else None,
-            "due_band_words": line.band_words,
-        }
-        for line in lines
-    ]
-    columns = ("state", "due_on", "site", "machine", "compartment", "hours_left", "basis")
-    print_rows(rows, form=arguments.format, columns=columns)
+        lines = due_lines(
+            fleet,
+            desk.place.catalogue,
+            until=today + timedelta(days=within),
+            bands=due_bands(desk.place, fleet),
+            standings=due_standings(
+                fleet, notes=due_notes(desk.place), specials=specials(desk.place, today=today)
+            ),
+            everything=arguments.all,
+        )
+    rows = [_due_row(line) for line in lines]
+    if arguments.format == "json":
+        print_json(rows)
+    else:
+        shown = [{**row, "band": line.band_short} for row, line in zip(rows, lines, strict=True)]
+        say("band: the due day lies in it with a chance of 80 %, where the meter sets it.")
+        columns = ("standing", "due_on", "band", "site", "machine", "compartment", "hours_left",
+                   "basis", "why")  # fmt: skip
+        print_rows(shown, form=arguments.format, columns=columns)
     overdue = any(line.state is DueState.OVERDUE for line in lines)
     return Exit.ATTENTION if overdue else Exit.OK
+
+
+def _due_row(line: "DueLine") -> dict[str, Any]:
+    early = f"critical: planned on the early edge, {line.early_on}" if line.early_on else ""
+    return {
+        "site": line.site,
+        "machine": line.machine,
+        "compartment": line.compartment,
+        "due_on": line.due_on,
+        "window": list(line.window) if line.window else None,
+        "state": line.state.word,
+        "standing": "" if line.standing is None else line.standing.word,
+        "why": "; ".join(part for part in (line.why, early) if part),
+        "hours_left": line.hours_left,
+        "basis": line.basis,
+        "due_band": list(line.band) if line.band else None,
+        "due_band_words": line.band_words,
+        "planned_early_on": line.early_on,
+    }
 
 
 def _reassess(arguments: argparse.Namespace) -> int:

@@ -22,6 +22,7 @@ from fluiddesk.cli import (
     register_files,
     samples,
     search,
+    special,
     visits,
 )
 from fluiddesk.cli.output import Exit, say, speak_any_script
@@ -57,6 +58,7 @@ def build_parser() -> argparse.ArgumentParser:
         search,
         register_files,
         visits,
+        special,
         custody,
         compliance,
         chance,

@@ -17,7 +17,7 @@ PAGES = ("fleet", "compartment", "results", "sampling", "rules", "reckoner", "re
 
 SECTIONS = (
     *("curves", "wear", "hours", "samples"),
-    *("visits", "due", "record", "bottles", "compliance", "crews"),
+    *("visits", "due", "record", "bottles", "compliance", "chance", "crews"),
     *("queue", "keying", "mapping"),
 )
 
@@ -37,7 +37,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
         choices=SECTIONS,
         default="curves",
         help="for compartment: curves, true wear, hours left, or samples side by side; "
-        "for sampling: visits, due, record, bottles, compliance or crews; "
+        "for sampling: visits, due, record, bottles, compliance, chance or crews; "
         "for results: queue, keying, mapping, else the preview of a file",
     )
     picture.add_argument(

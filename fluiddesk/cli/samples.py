@@ -1,6 +1,7 @@
 """``fluiddesk`` (opens the window), ``fluiddesk sample`` and ``fluiddesk simulate``."""
 
 import argparse
+import gc
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,7 +28,9 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
 
 def open_window() -> int:
     """Open the database this desk opened last, or offer a first start."""
-    from fluiddesk.desktop.application import run
+    # Nothing is thrown away while the program is put together; ``run`` lets it collect again.
+    gc.disable()
+    # The desk first: once Qt is there, it reads the source of every module imported after it.
     from fluiddesk.wiring import OpenFor, last_opened, open_desk
 
     address = last_opened()
@@ -39,6 +42,8 @@ def open_window() -> int:
             # The window tells the reason and offers what to do next; the terminal tells it too.
             notice = str(fault)
             say(f"fluiddesk: {fault}")
+    from fluiddesk.desktop.application import run
+
     return run(opened, ["fluiddesk"], notice=notice)
 
 

@@ -1,6 +1,7 @@
 """Starts Qt, the log and the window, and exchanges the window when another database is opened."""
 
 import faulthandler
+import gc
 import logging
 import sys
 import threading
@@ -68,6 +69,9 @@ def run(
     shell = Shell(app, folders)
     _catch_faults(shell)
     shell.begin(opened, open_sample=open_sample, notice=notice)
+    # What the program is made of stays for good: the collector need not look through it.
+    gc.freeze()
+    gc.enable()
     code = app.exec()
     shell.close()
     return code

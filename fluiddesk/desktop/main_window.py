@@ -2,7 +2,7 @@
 
 from enum import IntEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol, cast
+from typing import TYPE_CHECKING, cast
 
 from PySide6.QtCore import QSettings, Qt, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent
@@ -26,6 +26,7 @@ from fluiddesk.desktop.viewstate.last_look import look_file
 from fluiddesk.desktop.widgets.drop_area import dropped_file
 from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_database, ask_lab_file
 from fluiddesk.desktop.widgets.page_bar import PageBar
+from fluiddesk.desktop.widgets.page_tools import KeepsTyping, Screen
 from fluiddesk.desktop.widgets.status_line import StatusLine
 from fluiddesk.desktop.widgets.window_size import (
     SMALLEST,
@@ -58,19 +59,6 @@ class Page(IntEnum):
     RULES = 4
     RECKONER = 5
     REGISTER = 6
-
-
-class Screen(Protocol):
-    """What the window asks of a page."""
-
-    def refresh(self) -> None:
-        """Load in the background."""
-
-    def show_changes(self, changes: Changes) -> None:
-        """Refresh if the changes concern what is shown."""
-
-    def apply_theme(self, theme: Theme) -> None:
-        """Draw in the colours of another theme."""
 
 
 class MainWindow(QMainWindow):
@@ -389,8 +377,9 @@ class MainWindow(QMainWindow):
 
     @override
     def closeEvent(self, event: QCloseEvent) -> None:
-        if Page.RESULTS in self._pages:
-            cast("LabIntakeScreen", self.page(Page.RESULTS)).keep_now()
+        for screen in self._pages.values():
+            if isinstance(screen, KeepsTyping):
+                screen.keep_now()
         self.background.close()
         if Page.FLEET in self._pages:
             self.fleet.keep_look()

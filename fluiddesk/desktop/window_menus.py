@@ -65,6 +65,7 @@ def make_menus(window: QMainWindow, acts: MenuActs, *, titles: Sequence[str], th
         ("record", window.tr("&Record a visit"), "Ctrl+Shift+R"),
         ("bottles", window.tr("&Bottles out"), "Ctrl+Shift+B"),
         ("compliance", window.tr("&Compliance"), None),
+        ("chance", window.tr("C&hance to catch"), None),
         ("crews", window.tr("Cre&ws and service days"), None),
     ):
         _add(programme, text, partial(acts.open_sampling, key), keys)

@@ -2,17 +2,19 @@
 
 import tomllib
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from fluiddesk import assets
 from fluiddesk.domain.analytes import Analyte, AnalyteFamily, Precision, Span
 from fluiddesk.domain.fluids.product import FluidProduct, NewFluidReference
-from fluiddesk.domain.limits.combining import Companions, Pattern
 from fluiddesk.domain.limits.limit_set import Limit, LimitKind, Scope, check_limit
+
+if TYPE_CHECKING:
+    from fluiddesk.domain.limits.combining import Companions, Pattern
 
 Table = Mapping[str, Any]
 
@@ -46,13 +48,35 @@ class MachineKind:
 
 @dataclass(frozen=True)
 class Catalogue:
-    """Everything the catalogue files say, by code and in display order."""
+    """Everything the catalogue files say, by code and in display order.
 
-    analytes: Mapping[str, Analyte]
-    compartment_kinds: Mapping[str, CompartmentKind]
-    machine_kinds: Mapping[str, MachineKind]
-    fluids: Mapping[str, FluidProduct]
-    folder: Path = field(compare=False)
+    Each file is read when it is first asked for. ``KeyError`` and ``ValueError`` come of a file of
+    the program that breaks its format; the tests read them all.
+    """
+
+    folder: Path
+
+    @cached_property
+    def analytes(self) -> Mapping[str, Analyte]:
+        """What laboratories report."""
+        return {one.code: one for one in map(_analyte, _read(self.folder, "analytes")["analyte"])}
+
+    @cached_property
+    def compartment_kinds(self) -> Mapping[str, CompartmentKind]:
+        """Kinds of boxes along the power path."""
+        kinds = map(_compartment_kind, _read(self.folder, "compartment_kinds")["kind"])
+        return {one.code: one for one in sorted(kinds, key=lambda kind: kind.order)}
+
+    @cached_property
+    def machine_kinds(self) -> Mapping[str, MachineKind]:
+        """Kinds of machines."""
+        kinds = map(_machine_kind, _read(self.folder, "machine_kinds")["kind"])
+        return {one.code: one for one in kinds}
+
+    @cached_property
+    def fluids(self) -> Mapping[str, FluidProduct]:
+        """Oils and coolants."""
+        return {one.code: one for one in map(_fluid, _read(self.folder, "fluids")["fluid"])}
 
     @cached_property
     def starter_limits(self) -> tuple[Limit, ...]:
@@ -60,8 +84,10 @@ class Catalogue:
         return tuple(_starter_limits(self.folder / "limit_sets"))
 
     @cached_property
-    def companions(self) -> Companions:
+    def companions(self) -> "Companions":
         """Which analytes corroborate each other; read when first asked for."""
+        from fluiddesk.domain.limits.combining import Companions
+
         table = _read(self.folder, "companions")
         return Companions(
             patterns=tuple(map(_pattern, table["pattern"])),
@@ -92,30 +118,8 @@ class Catalogue:
 
 
 def load_catalogue(folder: Path | None = None) -> Catalogue:
-    """Read every catalogue file.
-
-    Args:
-        folder: where the files are; the program's own by default.
-
-    Raises:
-        KeyError, ValueError: when a file of the program breaks its format; the tests read them all.
-    """
-    place = assets.resource("catalogue") if folder is None else folder
-    return Catalogue(
-        analytes={one.code: one for one in map(_analyte, _read(place, "analytes")["analyte"])},
-        compartment_kinds={
-            one.code: one
-            for one in sorted(
-                map(_compartment_kind, _read(place, "compartment_kinds")["kind"]),
-                key=lambda kind: kind.order,
-            )
-        },
-        machine_kinds={
-            one.code: one for one in map(_machine_kind, _read(place, "machine_kinds")["kind"])
-        },
-        fluids={one.code: one for one in map(_fluid, _read(place, "fluids")["fluid"])},
-        folder=place,
-    )
+    """The catalogue files of a folder; the program's own by default."""
+    return Catalogue(assets.resource("catalogue") if folder is None else folder)
 
 
 def _read(folder: Path, name: str) -> Table:
@@ -213,7 +217,9 @@ def _fluid(table: Table) -> FluidProduct:
     )
 
 
-def _pattern(table: Table) -> Pattern:
+def _pattern(table: Table) -> "Pattern":
+    from fluiddesk.domain.limits.combining import Pattern
+
     return Pattern(
         code=table["code"],
         name=table["name"],

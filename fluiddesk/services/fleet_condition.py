@@ -17,7 +17,6 @@ from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.intervals_in_force import interval_rules, under_rules
-from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.special_intervals import SpecialRows, special_columns, special_rows
 from fluiddesk.services.workplace import Workplace
 
@@ -267,6 +266,9 @@ class ConditionLine:
 
 def condition_lines(fleet: FleetCondition, catalogue: Catalogue) -> tuple[ConditionLine, ...]:
     """Every box's verdict with its reasons, worst first, then by site, machine and compartment."""
+    # Imported here, so that the fleet page does not wait for the limits.
+    from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
+
     lines = [
         ConditionLine(
             site=row.site,

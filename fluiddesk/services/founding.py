@@ -7,7 +7,7 @@ from fluiddesk import __version__
 from fluiddesk.domain.limits.limit_set import LimitSet, LimitSetState
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.workplace import Workplace
-from fluiddesk.storage import Desk, create_store, open_store
+from fluiddesk.storage import Desk, open_store
 
 STARTER_FROM = date(2000, 1, 1)
 """The starter limits hold from this day on, so that results of past years get a verdict too."""
@@ -26,6 +26,9 @@ def found(address: str, catalogue: Catalogue, *, who: str, moment: datetime) -> 
     Raises:
         OperatorError: when something stands at the address or it cannot be written.
     """
+    # Imported here: every start asks this module for the replayed day, few make a database.
+    from fluiddesk.storage import create_store
+
     create_store(address, moment=moment)
     store = open_store(address)
     try:

@@ -21,7 +21,7 @@ from fluiddesk.storage import Desk
 
 FloatArray = NDArray[np.float64]
 
-_FROM_SAMPLE: Final = frozenset({"after_act", "after_urgent", "laboratory_asks", "other"})
+FROM_SAMPLE: Final = frozenset({"after_act", "after_urgent", "laboratory_asks", "other"})
 """Stored reasons whose interval counts from the last sample; the others from the day they began."""
 
 
@@ -146,7 +146,7 @@ def _ask(
     why: list[str],
 ) -> None:
     words = asked["note"] or asked["reason"].replace("_", " ")
-    if asked["reason"] in _FROM_SAMPLE:
+    if asked["reason"] in FROM_SAMPLE:
         if asked["interval_hours"] is not None:
             _shorten(hours, at, float(asked["interval_hours"]), why, words)
         if asked["interval_days"] is not None:

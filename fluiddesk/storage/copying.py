@@ -15,7 +15,7 @@ from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import NO_MOMENT, NOBODY, Session
 from fluiddesk.storage.state import StoreKind, store_state
 from fluiddesk.storage.store import refuse_unless_current
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 from fluiddesk.storage.upgrade import copy_file, create_store, remove_file, row_counts
 
 _BATCH: Final = 20_000

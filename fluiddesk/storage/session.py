@@ -12,7 +12,6 @@ from sqlalchemy.sql import ColumnElement
 
 from fluiddesk.domain.errors import NotFoundError, StaleEditError
 from fluiddesk.domain.identity import SiteId, new_row_id, new_row_ids
-from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.tables.catalogue import AnalyteRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, SiteRow
 
@@ -198,6 +197,8 @@ class Session:
         )
 
     def _known_table(self, name: str, columns: Sequence[str]) -> Table:
+        from fluiddesk.storage.tables.every import METADATA
+
         table = METADATA.tables.get(name)
         if table is None:
             raise ValueError(f"there is no table {name!r}")

@@ -22,8 +22,8 @@ from fluiddesk.storage.state import (
 )
 from fluiddesk.storage.statistics import write_statistics
 from fluiddesk.storage.store import refuse_unless_current
-from fluiddesk.storage.tables import METADATA, complete_tables
 from fluiddesk.storage.tables.catalogue import StoreFactRow
+from fluiddesk.storage.tables.every import METADATA, complete_tables
 
 _MIGRATIONS: Final = Path(__file__).parent / "migrations"
 _BOOKKEEPING: Final = {"alembic_version", "store_fact"}

@@ -185,13 +185,15 @@ app = QApplication([]); window = QMainWindow(); window.resize(1280, 800); window
 app.processEvents(); window.grab()
 print(time.perf_counter() - started)
 """
+# As ``fluiddesk.cli.samples.open_window`` and ``application.run`` put the program together.
 _FLEET_PAGE = """
-import sys, time; started = time.perf_counter()
+import gc, sys, time; started = time.perf_counter(); gc.disable()
+from fluiddesk.wiring import open_desk
+desk = open_desk(sys.argv[1])
 from PySide6.QtWidgets import QApplication
 from fluiddesk.desktop.application import build_window
-from fluiddesk.wiring import open_desk
-app = QApplication([]); window = build_window(open_desk(sys.argv[1])); window.resize(1280, 800)
-window.show()
+app = QApplication([]); window = build_window(desk); window.resize(1280, 800)
+window.show(); gc.freeze(); gc.enable()
 app.processEvents(); window.grab(); first = time.perf_counter() - started
 while window.background.jobs:
     window.background.wait(milliseconds=5); app.processEvents()

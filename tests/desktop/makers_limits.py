@@ -402,6 +402,11 @@ class RuleCallsDouble:
         self.asked.append(("year", draft))
         return make_year()
 
+    def chance(self, columns: Any, draft: LimitSet, *, today: date) -> tuple[Any, str]:
+        held = next(one for one in self.sets.values() if one.state is LimitSetState.IN_FORCE)
+        is_same = draft.intervals == held.intervals
+        return object(), "" if is_same else "Chance to catch a fault: Engine 62% \u2192 48%."
+
     def spread(self, fleet: Any, limit: Limit) -> Spread:
         known = [bound for bound in limit.bounds() if bound is not None]
         return make_spread(most=1.2 * max(map(math.fabs, known), default=1.0))

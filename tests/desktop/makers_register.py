@@ -287,6 +287,7 @@ class CallsDouble:
     happened: tuple[HistoryLine, ...] = ()
     paper: Path = Path("paper.pdf")
     warnings: tuple[FieldFault, ...] = ()
+    told: str = ""
 
     def _note(self, *asked: Any) -> None:
         self.asked.append(asked)
@@ -309,7 +310,7 @@ class CallsDouble:
 
     def save(self, record: Record, *, moment: datetime, today: date) -> Saved:
         self._note("save", record)
-        return Saved(changes=CHANGES, key=key_of(record)[1])
+        return Saved(changes=CHANGES, key=key_of(record)[1], told=self.told)
 
     def act(
         self, key: str, record: Record, values: Values, *, moment: datetime, today: date

@@ -186,7 +186,7 @@ def test_that_each_entry_of_the_programme_menu_opens_its_section(window: MainWin
         entry.trigger()
     assert window._stack.currentIndex() == Page.SAMPLING
     assert double(window, Page.SAMPLING).heard[1:] == [
-        "visits", "due", "record", "bottles", "compliance", "crews",
+        "visits", "due", "record", "bottles", "compliance", "chance", "crews",
     ]  # fmt: skip
 
 

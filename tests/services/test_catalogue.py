@@ -227,7 +227,9 @@ def test_that_the_programs_own_catalogue_is_read_by_default(tmp_path):
     copy = tmp_path / "copy"
     shutil.copytree(assets.resource("catalogue"), copy)
     own = load_catalogue()
-    assert own == load_catalogue(copy)
+    copied = load_catalogue(copy)
+    for part in ("analytes", "compartment_kinds", "machine_kinds", "fluids", "companions"):
+        assert getattr(own, part) == getattr(copied, part)
     assert {limit.analyte for limit in own.starter_limits} <= set(own.analytes)
     assert {limit.scope.compartment_kind for limit in own.starter_limits} <= set(
         own.compartment_kinds

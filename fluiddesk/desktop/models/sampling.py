@@ -320,8 +320,11 @@ def shipment_model(*, theme: Theme, parent: QObject) -> CellsModel:
     heads = (
         FactColumn(title=parent.tr("Sent on")),
         FactColumn(title=parent.tr("Laboratory")),
-        FactColumn(title=parent.tr("Bottles")),
+        FactColumn(title=parent.tr("Sent"), is_number=True, tip=parent.tr("Bottles sent")),
         FactColumn(title=parent.tr("Received on")),
+        FactColumn(
+            title=parent.tr("Received"), is_number=True, tip=parent.tr("Bottles that arrived")
+        ),
         FactColumn(title=parent.tr("Carrier")),
     )
     return CellsModel(heads, theme=theme, parent=parent)

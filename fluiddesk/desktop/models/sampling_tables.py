@@ -2,6 +2,7 @@
 
 from PySide6.QtCore import QObject
 
+from fluiddesk.desktop.models.catch_chances import ChanceBoxModel, chance_model
 from fluiddesk.desktop.models.sampling import (
     DueModel,
     EventModel,
@@ -28,6 +29,8 @@ class SamplingTables:
         self.services = service_model(theme=theme, parent=parent)
         self.groups = compliance_model(theme=theme, parent=parent)
         self.events = EventModel(theme=theme, parent=parent)
+        self.chances = chance_model(theme=theme, parent=parent)
+        self.chance_boxes = ChanceBoxModel(theme=theme, parent=parent)
         self.out = out_model(theme=theme, parent=parent)
         self.legs = leg_model(theme=theme, parent=parent)
         self.shipments = shipment_model(theme=theme, parent=parent)

@@ -20,6 +20,7 @@ from typing_extensions import override
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.models.fleet_condition import FleetConditionModel
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme, give_look
+from fluiddesk.desktop.viewstate.box_words import get_words_ready
 from fluiddesk.desktop.viewstate.fleet_condition import FleetFilter, FleetMatrix, RowOrder, Spot
 from fluiddesk.desktop.viewstate.last_look import read_look, write_look
 from fluiddesk.desktop.widgets.cell_legend import CellLegend
@@ -181,6 +182,7 @@ class FleetConditionScreen(QWidget):
         today = self._clock.today()
 
         def work(_progress: Progress) -> FleetMatrix:
+            get_words_ready(self._place.catalogue)
             condition = fleet_condition(self._place, today=today)
             return FleetMatrix(condition, self._place.catalogue, last_look=self._last_look)
 

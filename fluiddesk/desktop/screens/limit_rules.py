@@ -125,6 +125,7 @@ class LimitRulesScreen(QWidget):
         self.what_if.began.connect(lambda: preview.wait_for(self.tr("Judging the fleet...")))
         self.what_if.latest.connect(preview.show_latest)
         self.what_if.year.connect(preview.show_year)
+        self.what_if.chance.connect(preview.show_chance)
         self.what_if.spread.connect(self.view.show_spread)
         self.what_if.refused.connect(self._refuse_trial)
         self.acts.set_wanted.connect(self._turn_to_set)

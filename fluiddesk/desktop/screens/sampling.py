@@ -1,5 +1,6 @@
 """The Sampling page: what is due, visits on a time bar, their papers, and the crews."""
 
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 
@@ -85,6 +86,7 @@ class SamplingScreen(QWidget):
         self.moves, self.acts, self.box_acts = parts.moves, parts.acts, parts.box_acts
         self.visits, self.due, self.taking = parts.visits, parts.due, parts.taking
         self.bottles, self.compliance, self.crews = parts.bottles, parts.compliance, parts.crews
+        self.chance = parts.chance
         self.sections = SectionBar(
             (
                 ("visits", self.tr("Visits")),
@@ -92,6 +94,7 @@ class SamplingScreen(QWidget):
                 ("record", self.tr("Record")),
                 ("bottles", self.tr("Bottles out")),
                 ("compliance", self.tr("Compliance")),
+                ("chance", self.tr("Chance to catch")),
                 ("crews", self.tr("Crews and service days")),
             ),
             look_of(theme),
@@ -125,6 +128,7 @@ class SamplingScreen(QWidget):
             self.due.box_opened,
             self.bottles.box_opened,
             self.compliance.box_opened,
+            self.chance.box_opened,
         ):
             opened.connect(self.box_opened)
         self.visits.board.refused_move.connect(
@@ -149,6 +153,7 @@ class SamplingScreen(QWidget):
         self.bottles.read.connect(lambda _facts: self._tell_plan())
         self.bottles.changed.connect(self._moved_on)
         self.taking.recorded.connect(self._recorded)
+        self.taking.asked.connect(self._ask)
         self.crews.saved.connect(self.refresh)
         self.work.refused.connect(lambda _error: self._read_kept())
         self.moves.hear_keys(self)
@@ -174,6 +179,9 @@ class SamplingScreen(QWidget):
         self.stack.setCurrentWidget(self._parts[key])
         if key == "compliance":
             self.compliance.begin()
+        elif key == "chance":
+            self.chance.begin()
+            self.chance.table.setFocus()
         elif key == "record":
             self.taking.focus_first()
 
@@ -203,6 +211,7 @@ class SamplingScreen(QWidget):
         """Plan anew when the fleet, its results or its intervals changed elsewhere."""
         if not self._is_telling and changes.subjects & _SUBJECTS:
             self.compliance.forget()
+            self.chance.forget()
             self.refresh()
 
     def show_facts(self, facts: SamplingFacts) -> None:
@@ -215,6 +224,7 @@ class SamplingScreen(QWidget):
         self.acts.begin(plan)
         self.box_acts.begin(plan, facts)
         self.visits.show_sites(facts.sites)
+        self.taking.show_drafts(facts.drafts)
         plan.show_site(self.visits.site_shown)
         due = DueList(
             facts.fleet,
@@ -318,6 +328,22 @@ class SamplingScreen(QWidget):
         # Whoever moves visits by keys goes on moving them; Esc closes the notice.
         if at is not None and at.isVisible():
             at.setFocus()
+
+    def _ask(
+        self, title: str, text: str, actions: Sequence[tuple[str, Callable[[], None]]]
+    ) -> None:
+        """Tell what somebody has to choose; the notice goes once they did."""
+
+        def chosen(then: Callable[[], None]) -> None:
+            self.notice.clear()
+            then()
+
+        choices = [(words, partial(chosen, then)) for words, then in actions]
+        self.notice.say(title, text, choices)
+
+    def keep_now(self) -> None:
+        """Save what was typed last: the program is about to close."""
+        self.taking.keep_now()
 
     def _tell_failure(self, error: Exception, title: str) -> None:
         if isinstance(error, OperatorError):

@@ -8,7 +8,6 @@ from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.fleet_condition import BoxRow, FleetCondition
-from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 
 _LETTERS: Final = {"left": "L", "right": "R", "front": "F", "rear": "B", "centre": "C"}
 
@@ -47,7 +46,19 @@ def box_sentence(held: FleetCondition, catalogue: Catalogue, box: int) -> str:
     return " ".join(part for part in parts if part)
 
 
+def get_words_ready(catalogue: Catalogue) -> None:
+    """Read what ``box_sentence`` words reasons with: a first sentence need not wait for it then.
+
+    To be called off the screen's thread; the window shows before any of it is needed.
+    """
+    from fluiddesk.services.reassess import wording  # noqa: F401  # imported to be at hand
+
+    _ = catalogue.analytes
+
+
 def _reason(row: BoxRow, catalogue: Catalogue) -> str:
+    from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
+
     rules = reasons_from_text(row.reasons)
     if not rules:
         return _full_stop(row.headline) if row.headline else ""

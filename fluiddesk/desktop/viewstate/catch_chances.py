@@ -1,7 +1,6 @@
 """The chance to catch a fault as lines of tables: by group, and box by box."""
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
 from typing import Final
@@ -132,6 +131,10 @@ class BoxColumn(IntEnum):
     BOTTLES_THEN = 12
 
 
+_PERCENTS: Final = (BoxColumn.SURELY, BoxColumn.CHANCE, BoxColumn.THEN)
+_PLACES: Final = {BoxColumn.PACE: 1, BoxColumn.BOTTLES: 1, BoxColumn.BOTTLES_THEN: 1}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChanceShown:
     """The groups as they are and, where something else is asked, as they would be.
@@ -150,8 +153,11 @@ class ChanceShown:
 
     @property
     def sentence(self) -> str:
-        """The fleet in one line."""
-        return whole_sentence(self.columns, self.now)
+        """The fleet in one line, with what is asked beside it."""
+        told, then = whole_sentence(self.columns, self.now), self.lines[0].then
+        if then is None or then.mean is None:
+            return told
+        return f"{told} As asked: {then.mean:.0%} with {then.bottles:,.0f} bottles a year."
 
     def chosen(self, group: str) -> NDArray[np.bool_]:
         """The boxes of a group; "" for all."""
@@ -205,7 +211,7 @@ def _percent(share: float | None) -> str:
 
 
 class ChanceBoxes:
-    """The boxes of a group, lowest chance first or by a column; each row is told when it is seen."""
+    """The boxes of a group, lowest chance first or by a column; told as far as they are seen."""
 
     def __init__(
         self,
@@ -216,10 +222,11 @@ class ChanceBoxes:
         sort: tuple[int, bool] | None = None,
     ) -> None:
         self._shown, self._catalogue = shown, catalogue
-        self._group, self._sort = group, sort
+        self._group = group
+        self._numbers = _numbers_of(shown)
         kept = shown.chosen(group)
         if sort is None:
-            self._order = ordered(kept, _nan_last(shown.now.chance), descending=False)
+            self._order = ordered(kept, self._ranks(BoxColumn.CHANCE), descending=False)
         else:
             self._order = ordered(kept, self._ranks(BoxColumn(sort[0])), descending=sort[1])
 
@@ -254,8 +261,15 @@ class ChanceBoxes:
         return self.cell(row, column)
 
     def _cell(self, at: int, column: BoxColumn) -> str:
-        columns = self._shown.columns
-        row = columns.rows[at]
+        if column not in self._numbers:
+            return self._text(at, column)
+        value = float(self._numbers[column][at])
+        if column in _PERCENTS:
+            return _percent(value)
+        return _figure(value, _PLACES.get(column, 0))
+
+    def _text(self, at: int, column: BoxColumn) -> str:
+        row = self._shown.columns.rows[at]
         match column:
             case BoxColumn.BOX:
                 return self._catalogue.box_name(row.kind, row.position)
@@ -265,22 +279,8 @@ class ChanceBoxes:
                 return row.site
             case BoxColumn.SET_BY:
                 return self._set_by(at)
-            case BoxColumn.CHANCE:
-                return _percent(float(self._shown.now.chance[at]))
-            case BoxColumn.THEN:
-                return "" if self._shown.then is None else self._then_percent(at)
-            case BoxColumn.SURELY:
-                return f"{columns.sensitivity[at] * 100:.0f}"
-            case BoxColumn.PACE:
-                return f"{columns.per_day[at]:.1f}"
-            case BoxColumn.BOTTLES | BoxColumn.BOTTLES_THEN:
-                return _figure(self._numbers(column)[at], 1)
             case _:
-                return _figure(self._numbers(column)[at], 0)
-
-    def _then_percent(self, at: int) -> str:
-        then = self._shown.then
-        return "" if then is None else _percent(float(then.chance[at]))
+                return ""
 
     def _set_by(self, at: int) -> str:
         columns = self._shown.columns
@@ -291,27 +291,28 @@ class ChanceBoxes:
         has_hours = not math.isnan(float(columns.interval_hours[at]))
         return "meter" if has_hours and (math.isnan(days) or is_meter) else f"{days:.0f} days"
 
-    def _numbers(self, column: BoxColumn) -> NDArray[np.float64]:
-        shown = self._shown
-        blank = np.full(len(shown.columns), np.nan)
-        figures: dict[BoxColumn, Callable[[], NDArray[np.float64]]] = {
-            BoxColumn.INTERVAL: lambda: shown.now.interval_hours,
-            BoxColumn.PACE: lambda: shown.columns.per_day,
-            BoxColumn.ANSWER: lambda: shown.now.answer_hours,
-            BoxColumn.SHOWS: lambda: shown.columns.shows_hours,
-            BoxColumn.SURELY: lambda: shown.columns.sensitivity,
-            BoxColumn.CHANCE: lambda: shown.now.chance,
-            BoxColumn.THEN: lambda: blank if shown.then is None else shown.then.chance,
-            BoxColumn.BOTTLES: lambda: shown.now.bottles,
-            BoxColumn.BOTTLES_THEN: lambda: blank if shown.then is None else shown.then.bottles,
-        }
-        return figures[column]()
-
     def _ranks(self, column: BoxColumn) -> Ranks:
-        if column in (BoxColumn.BOX, BoxColumn.MACHINE, BoxColumn.SITE, BoxColumn.SET_BY):
-            places = range(len(self._shown.columns))
-            return ranks_of_texts([self._cell(at, column) for at in places])
-        return _nan_last(self._numbers(column))
+        if column in self._numbers:
+            return _nan_last(self._numbers[column])
+        places = range(len(self._shown.columns))
+        return ranks_of_texts([self._text(at, column) for at in places])
+
+
+def _numbers_of(shown: ChanceShown) -> dict[BoxColumn, NDArray[np.float64]]:
+    """The columns of numbers; those of what is asked only where something is."""
+    columns, now, then = shown.columns, shown.now, shown.then
+    found = {
+        BoxColumn.INTERVAL: now.interval_hours,
+        BoxColumn.PACE: columns.per_day,
+        BoxColumn.ANSWER: now.answer_hours,
+        BoxColumn.SHOWS: columns.shows_hours,
+        BoxColumn.SURELY: columns.sensitivity,
+        BoxColumn.CHANCE: now.chance,
+        BoxColumn.BOTTLES: now.bottles,
+    }
+    if then is not None:
+        found |= {BoxColumn.THEN: then.chance, BoxColumn.BOTTLES_THEN: then.bottles}
+    return found
 
 
 def _nan_last(numbers: NDArray[np.float64]) -> Ranks:

@@ -1,7 +1,7 @@
 """What the section of bottles out asks of the services."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CustodyFacts:
-    """Bottles out, legs, shipments, and the laboratories by code with their names."""
+    """Bottles out, legs and shipments by the laboratories' names, and those by code with name."""
 
     custody: Custody
     shipments: tuple[ShipmentFacts, ...]
@@ -36,9 +36,21 @@ class CustodyCalls:
         from fluiddesk.services.register.read import register_facts
 
         laboratories = register_facts(self.place, today=today).laboratories
+        names = {one.code: one.name for one in laboratories}
+        found = custody(self.place, today=today)
         return CustodyFacts(
-            custody=custody(self.place, today=today),
-            shipments=shipments(self.place),
+            custody=replace(
+                found,
+                out=tuple(
+                    replace(one, laboratory=names.get(one.laboratory, one.laboratory))
+                    for one in found.out
+                ),
+                legs=tuple(replace(one, lane=names.get(one.lane, one.lane)) for one in found.legs),
+            ),
+            shipments=tuple(
+                replace(one, laboratory=names.get(one.laboratory, one.laboratory))
+                for one in shipments(self.place)
+            ),
             laboratories=tuple((one.code, one.name) for one in laboratories if not one.retired),
         )
 
@@ -211,14 +223,12 @@ def leg_cells(leg: Leg) -> tuple[str, ...]:
 def shipment_cells(one: ShipmentFacts) -> tuple[str, ...]:
     """One shipment as cells."""
     received = "" if one.received_on is None else one.received_on.isoformat()
-    counts = f"{len(one.codes)}"
-    if one.received_count is not None and one.received_count != len(one.codes):
-        counts += f", {one.received_count} received"
     return (
         one.sent_on.isoformat(),
         one.laboratory,
-        counts,
+        f"{len(one.codes)}",
         received,
+        "" if one.received_count is None else f"{one.received_count}",
         ", ".join(part for part in (one.carrier, one.tracking) if part),
     )
 

@@ -28,6 +28,7 @@ from fluiddesk.services.limit_rules.facts import (
 from fluiddesk.services.workplace import Workplace
 
 if TYPE_CHECKING:
+    from fluiddesk.services.catch_chances.facts import ChanceColumns
     from fluiddesk.services.limit_rules.what_if_fleet import WhatIfFleet
 
 
@@ -178,6 +179,14 @@ class LimitCalls:
         from fluiddesk.services.limit_rules.what_if import what_if_year
 
         return what_if_year(fleet, draft, progress=progress)
+
+    def chance(
+        self, columns: "ChanceColumns | None", draft: LimitSet, *, today: date
+    ) -> "tuple[ChanceColumns | None, str]":
+        """What a draft's intervals would do to the chance to catch a fault, in words."""
+        from fluiddesk.services.catch_chances.telling import draft_told
+
+        return draft_told(self.place, columns, draft.intervals, today=today)
 
     def spread(self, fleet: "WhatIfFleet", limit: Limit) -> Spread:
         """How the fleet's figures lie for one limit."""

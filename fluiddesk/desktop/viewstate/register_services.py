@@ -169,11 +169,25 @@ def _saver(record: Record) -> Save:
         FluidFacts: fluids.save_fluid,
         TankFacts: fluids.save_tank,
         BatchFacts: fluids.save_batch,
-        LaboratoryFacts: desk_lists.save_laboratory,
+        LaboratoryFacts: _save_laboratory,
         TestListFacts: desk_lists.save_test_list,
         UserFacts: desk_lists.save_user,
     }
     return savers[type(record)]
+
+
+def _save_laboratory(
+    place: Workplace, record: LaboratoryFacts, *, today: date, moment: datetime
+) -> Saved:
+    """Save a laboratory, and tell what other days on it do to the chance to catch a fault."""
+    from fluiddesk.services.catch_chances.telling import lab_record, lab_told
+    from fluiddesk.services.register.desk_lists import save_laboratory
+
+    code = record.code.strip()
+    before = lab_record(place, code)
+    saved = save_laboratory(place, record, today=today, moment=moment)
+    told = lab_told(place, before=before, after=lab_record(place, code), today=today)
+    return replace(saved, told=told)
 
 
 def _reading(

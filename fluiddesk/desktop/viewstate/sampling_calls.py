@@ -1,7 +1,7 @@
 """What the Sampling page asks of the services."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from fluiddesk.services.due_bands import DueBands
     from fluiddesk.services.interval_compliance.facts import EventColumns
     from fluiddesk.services.register.saving import RegisterFaultsError
+    from fluiddesk.services.takings.drafts import SheetDraft
     from fluiddesk.services.takings.facts import Recorded, VisitDone
     from fluiddesk.services.visit_papers.facts import Kit, Label, LabelStock, Sheet
     from fluiddesk.services.visits.book import Issued, Kept
@@ -49,6 +50,7 @@ class SamplingFacts:
     sites: Mapping[SiteId, str]
     machines: tuple[KnownMachine, ...]
     bands: "DueBands | None" = None
+    drafts: "Mapping[bytes, SheetDraft]" = field(default_factory=dict)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -65,6 +67,7 @@ class SamplingCalls:
         """What is due, proposed and kept."""
         from fluiddesk.services.due_bands import due_bands
         from fluiddesk.services.fleet_condition import fleet_condition
+        from fluiddesk.services.takings.drafts import sheet_drafts
         from fluiddesk.services.visits.crews import crews
         from fluiddesk.services.visits.plan import propose_visits
         from fluiddesk.services.visits.service_days import service_dates
@@ -81,6 +84,7 @@ class SamplingCalls:
             sites={SiteId(row.site_id): row.site for row in fleet.rows},
             machines=_machines(fleet),
             bands=due_bands(self.place, fleet),
+            drafts=sheet_drafts(self.place),
         )
 
     def kept(self, *, today: date) -> tuple[Visit, ...]:
@@ -152,6 +156,26 @@ class SamplingCalls:
             return record_visit(self.place, done, today=today, moment=moment)
         except RegisterFaultsError as faults:
             return faults
+
+    def sheet_draft(self, visit: bytes) -> "SheetDraft | None":
+        """What is keyed of a visit's sheet so far."""
+        from fluiddesk.services.takings.drafts import sheet_draft
+
+        return sheet_draft(self.place, visit)
+
+    def keep_sheet(
+        self, draft: "SheetDraft", *, moment: datetime, writes_over: bool = False
+    ) -> "SheetDraft":
+        """Save a sheet as typed so far."""
+        from fluiddesk.services.takings.drafts import keep_sheet
+
+        return keep_sheet(self.place, draft, moment=moment, writes_over=writes_over)
+
+    def drop_sheet(self, draft: "SheetDraft", *, why: str, moment: datetime) -> None:
+        """Give up what was keyed of a sheet."""
+        from fluiddesk.services.takings.drafts import drop_sheet
+
+        drop_sheet(self.place, draft, why=why, moment=moment)
 
     def add_box(
         self, visit: bytes, box: CompartmentId, *, reason: SampleReason, moment: datetime

@@ -55,6 +55,18 @@ def give_up_form(some: Sequence[Planned]) -> RecordForm:
     )
 
 
+def drop_sheet_form(one: Planned, told: str) -> RecordForm:
+    """Asks why what was keyed of a sheet is dropped."""
+    return RecordForm(
+        key="drop_sheet",
+        title=f"Drop what is keyed for {one.visit.machine}",
+        about=f"The sheet is {told}. The visit waits to be recorded as before.",
+        save_label="Drop it",
+        is_new=True,
+        fields=(FormField(key="why", label="Reason", kind=FieldKind.LONG, is_needed=True),),
+    )
+
+
 def labels_form(stocks: Mapping[str, LabelStock], *, labels: int) -> RecordForm:
     """Asks what labels are printed on, and from which place of a sheet on."""
     chosen = _USUAL_STOCK if _USUAL_STOCK in stocks else next(iter(stocks), "")

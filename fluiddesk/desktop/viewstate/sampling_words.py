@@ -17,6 +17,7 @@ BOX_STATES = {
     DueState.NO_INTERVAL: "no interval",
 }
 _NAMED = 4
+_COUNTED = {Standing.ISSUED: "issued"}
 _OUTCOMES = {
     BoxOutcome.TAKEN: "taken",
     BoxOutcome.NOT_TAKEN: "not taken",
@@ -63,7 +64,9 @@ def plan_line(plan: RoundPlan) -> str:
     counts = [
         (standing, sum(one.standing is standing for one in plan.visits)) for standing in Standing
     ]
-    told = [f"{count} {standing.value}" for standing, count in counts if count]
+    told = [
+        f"{count} {_COUNTED.get(standing, standing.value)}" for standing, count in counts if count
+    ]
     joining = sum(len(one.joining_boxes) for one in plan.growing)
     if joining:
         verb = "joins" if joining == 1 else "join"
@@ -99,10 +102,12 @@ def left_behind_line(some: Sequence[Planned]) -> str:
     named = [f"{one.visit.machine} of {one.visit.planned_on.isoformat()}" for one in some[:_NAMED]]
     more = len(some) - len(named)
     names = ", ".join(named) + (f" and {more} more" if more > 0 else "")
-    verb = "has" if len(some) == 1 else "have"
+    verb, them, sheet = (
+        ("has", "it", "its sheet") if len(some) == 1 else ("have", "them", "the sheets")
+    )
     return (
         f"{counted(len(some), 'kept visit')} {verb} passed undone: {names}. "
-        "Record what was done from the sheet, or move it on."
+        f"Record what was done from {sheet}, or move {them} on."
     )
 
 

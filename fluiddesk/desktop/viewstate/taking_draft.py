@@ -47,6 +47,10 @@ YES_NO: Final = (
     Cell.CHANGED,
     Cell.FILTER,
 )
+_KEYED: Final = tuple(one for one in Cell if one >= FIRST_KEYED)
+_HEAD: Final = "head"
+_HEADS: Final = ("taken_on", "taken_at", "taken_by", "meter")
+_UNREADABLE: Final = "meter_unreadable"
 _YES: Final = {"y", "yes", "1", "x", "+"}
 _NO: Final = {"n", "no", "0", "-"}
 _METHODS: Final = {
@@ -91,6 +95,7 @@ class TakingDraft:
         self._texts: dict[tuple[int, int], str] = {}
         self._faults: dict[tuple[int, int], str] = {}
         self.is_touched = False
+        self._being_typed: tuple[int, int, str] | None = None
         for row, box in enumerate(self.boxes):
             self._texts[row, Cell.TAKEN] = "yes"
             is_live = box.point_kind in LIVE_KINDS
@@ -123,9 +128,13 @@ class TakingDraft:
 
     def write(self, row: int, column: int, typed: str) -> bool:
         """Write a cell; whether it could be read. Short forms are written out."""
-        said = typed.strip()
+        self._being_typed = None
         if not self.can_write(row, column):
             return False
+        self.is_touched = True
+        return self._put(row, column, typed.strip())
+
+    def _put(self, row: int, column: int, said: str) -> bool:
         try:
             self._texts[row, column] = _spelt(Cell(column), said)
         except OperatorError as wrong:
@@ -133,7 +142,6 @@ class TakingDraft:
             self._faults[row, column] = str(wrong)
             return False
         self._faults.pop((row, column), None)
-        self.is_touched = True
         return True
 
     def turn(self, row: int, column: int) -> None:
@@ -150,6 +158,42 @@ class TakingDraft:
     def problem(self, row: int, column: int) -> str:
         """What is wrong with a cell; empty while it is sound."""
         return self._faults.get((row, column), "")
+
+    # --- kept while it is keyed -------------------------------------------------------------
+
+    def type_in(self, row: int, column: int, text: str) -> None:
+        """Note what stands in a cell that is not left yet."""
+        self._being_typed = (row, column, text)
+        self.is_touched = True
+
+    @property
+    def cells(self) -> dict[str, dict[str, str]]:
+        """Everything typed so far, by part of the sheet and field."""
+        head = {key: str(getattr(self.head, key)) for key in _HEADS}
+        head[_UNREADABLE] = "yes" if self.head.meter_unreadable else ""
+        parts = {_HEAD: head}
+        written = dict(self._texts)
+        if self._being_typed is not None:
+            row, column, text = self._being_typed
+            written[row, column] = text
+        for row, box in enumerate(self.boxes):
+            texts = {one.name.lower(): written.get((row, one), "") for one in _KEYED}
+            parts[box.id.hex()] = {key: text for key, text in texts.items() if text}
+        return parts
+
+    def take_up(self, cells: Mapping[str, Mapping[str, str]]) -> None:
+        """Go on with what was typed before; bottles that came since stay as they are."""
+        head = cells.get(_HEAD, {})
+        for key in _HEADS:
+            setattr(self.head, key, head.get(key, getattr(self.head, key)))
+        self.head.meter_unreadable = head.get(_UNREADABLE) == "yes"
+        for row, box in enumerate(self.boxes):
+            told = cells.get(box.id.hex())
+            if told is None:
+                continue
+            for one in _KEYED:
+                self._put(row, one, told.get(one.name.lower(), ""))
+        self.is_touched = True
 
     # --- the whole --------------------------------------------------------------------------
 

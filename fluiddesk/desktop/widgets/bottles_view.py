@@ -87,8 +87,8 @@ class BottlesView(QWidget):
         self.code.setAccessibleName(self.tr("Bottle code to choose"))
         self.code.setFixedWidth(208)
         self.table = FactTable(out, name=self.tr("Bottles out"))
-        self.table.set_widths({0: 104, 1: 76, 3: 84, 5: 48, 7: 96})
-        self.table.fit_columns(stretch=2, least=120, optional={4: 96, 6: 58, 8: 110, 9: 180})
+        self.table.set_widths({0: 104, 1: 76, 3: 84, 5: 48, 7: 106})
+        self.table.fit_columns(stretch=2, least=120, optional={4: 96, 6: 58, 8: 110, 9: 200})
         self.buttons = {
             "hand_in": QPushButton(self.tr("Hand in")),
             "ship": QPushButton(self.tr("Ship...")),
@@ -101,10 +101,11 @@ class BottlesView(QWidget):
             QuietLabel("strong", theme, self.tr("Shipments")),
         )
         self.leg_table = FactTable(legs, name=self.tr("Days by leg"))
-        self.leg_table.set_widths({1: 60, 2: 52, 3: 56, 4: 58})
+        self.leg_table.set_widths({1: 56, 2: 46, 3: 50, 4: 56})
         self.leg_table.share_room(0)
         self.shipment_table = FactTable(shipments, name=self.tr("Shipments"))
-        self.shipment_table.set_widths({0: 92, 1: 80, 2: 56, 3: 92, 4: 40})
+        self.shipment_table.set_widths({0: 92, 2: 44, 3: 92, 4: 66})
+        self.shipment_table.fit_columns(stretch=1, least=56, optional={5: 120})
         self._lay_out()
         self._connect()
 

@@ -63,6 +63,7 @@ class CrewsView(QWidget):
         self.dialog: FormDialog | None = None
         self.crew_table = FactTable(crews[1], name=self.tr("Crews"))
         self.crew_table.set_widths({0: 240, 1: 200, 2: 96})
+        self.crew_table.grow_with_rows()
         self.service_table = FactTable(services[1], name=self.tr("Service days"))
         self.service_table.set_widths({0: 100, 1: 100, 2: 240})
         self.add_crew = QPushButton(self.tr("Add a crew..."))

@@ -118,6 +118,9 @@ class LimitPreview(QWidget):
         self._title = QuietLabel("strong", theme, self.tr("If this draft held"))
         self._sentence = QuietLabel("body", theme)
         self._sentence.setWordWrap(True)
+        self._chance = QuietLabel("body", theme)
+        self._chance.setWordWrap(True)
+        self._chance.hide()
         self._figures = FigureModel(theme=theme, parent=self)
         self.figure_table = FactTable(self._figures, name=self.tr("Before and after"))
         self._moves = MoveModel(theme=theme, parent=self)
@@ -159,6 +162,7 @@ class LimitPreview(QWidget):
         column.setSpacing(STEP)
         column.addWidget(self._title)
         column.addWidget(self._sentence)
+        column.addWidget(self._chance)
         column.addWidget(self.figure_table)
         column.addSpacing(STEP)
         column.addWidget(self._months_caption)
@@ -175,7 +179,7 @@ class LimitPreview(QWidget):
         figures = [
             " | ".join((one.name, one.before, one.after, one.change)) for one in self._figures.rows
         ]
-        return "\n".join([*lines, *figures, self._note.text()])
+        return "\n".join([*lines, self._chance.text(), *figures, self._note.text()])
 
     @property
     def moves(self) -> tuple[WhatIfMove, ...]:
@@ -189,6 +193,7 @@ class LimitPreview(QWidget):
     def forget(self) -> None:
         """Show nothing of what was shown before."""
         self._latest = self._year = None
+        self.show_chance("")
         self._show()
 
     def show_latest(self, latest: Latest) -> None:
@@ -197,6 +202,11 @@ class LimitPreview(QWidget):
         self._sentence.setText(latest.sentence)
         self._show()
         self._moves.show(moves_sorted(latest))
+
+    def show_chance(self, told: str) -> None:
+        """Say what the intervals would do to the chance to catch a fault; "" says nothing."""
+        self._chance.setText(told)
+        self._chance.setVisible(bool(told))
 
     def show_year(self, year: LastYear) -> None:
         """Show what the last year would have looked like."""
@@ -221,7 +231,8 @@ class LimitPreview(QWidget):
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        for part in (self._title, self._sentence, self._months_caption, self._note):
+        labels = (self._title, self._sentence, self._chance, self._months_caption, self._note)
+        for part in labels:
             part.apply_theme(theme)
         self._figures.apply_theme(theme)
         self._moves.apply_theme(theme)

@@ -11,6 +11,7 @@ from fluiddesk.domain.limits.limit_set import Limit, LimitSet
 from fluiddesk.wiring import Clock
 
 if TYPE_CHECKING:
+    from fluiddesk.services.catch_chances.facts import ChanceColumns
     from fluiddesk.services.limit_rules.what_if_fleet import WhatIfFleet
 
 _LATEST_AFTER_MS: Final = 120
@@ -24,6 +25,7 @@ class WhatIfWork(QObject):
         began: an answer is being worked out.
         latest: ``Latest`` for the draft as last edited.
         year: ``LastYear`` for it.
+        chance: what its intervals would do to the chance to catch a fault, in words; "" if nothing.
         spread: (limit, ``Spread``).
         refused: an exception.
     """
@@ -31,6 +33,7 @@ class WhatIfWork(QObject):
     began = Signal()
     latest = Signal(object)
     year = Signal(object)
+    chance = Signal(str)
     spread = Signal(object, object)
     refused = Signal(object)
 
@@ -40,11 +43,15 @@ class WhatIfWork(QObject):
         super().__init__(parent)
         self._calls, self._clock, self._background = calls, clock, background
         self.fleet: WhatIfFleet | None = None
+        self._columns: ChanceColumns | None = None
+        self._readings = 0
+        self._is_asking = self._is_waiting = False
         self._is_loading = False
         self._waiting: list[Callable[[], None]] = []
         self._draft: LimitSet | None = None
         self._limit: Limit | None = None
         self._latest_timer = self._timer(_LATEST_AFTER_MS, self._ask_latest)
+        self._latest_timer.timeout.connect(self._ask_chance)
         self._year_timer = self._timer(_YEAR_AFTER_MS, self._ask_year)
 
     def _timer(self, milliseconds: int, then: Callable[[], None]) -> QTimer:
@@ -56,7 +63,8 @@ class WhatIfWork(QObject):
 
     def forget_fleet(self) -> None:
         """Throw the figures away, as results or limits have changed."""
-        self.fleet = None
+        self.fleet = self._columns = None
+        self._readings += 1
 
     def forget_draft(self) -> None:
         """Ask about no draft any more."""
@@ -92,6 +100,37 @@ class WhatIfWork(QObject):
             failed=self.refused.emit,
             label=self.tr("Reading the fleet's figures"),
             slot="limit spread",
+        )
+
+    def _ask_chance(self) -> None:
+        if self._is_asking:
+            # The fleet is still being read; the newest draft is asked about after that.
+            self._is_waiting = True
+            return
+        draft, columns, today = self._draft, self._columns, self._clock.today()
+        if draft is None:
+            return
+        self._is_asking = True
+        reading = self._readings
+
+        def done(found: "tuple[ChanceColumns | None, str]") -> None:
+            known, told = found
+            self._columns = known if reading == self._readings else None
+            self._is_asking = False
+            self.chance.emit(told)
+            if self._is_waiting:
+                self._is_waiting = False
+                self._ask_chance()
+
+        def fail(error: Exception) -> None:
+            self._is_asking = self._is_waiting = False
+            self.refused.emit(error)
+
+        self._background.run(
+            lambda _: self._calls.chance(columns, draft, today=today),
+            done=done,
+            failed=fail,
+            label=self.tr("Working out the chances"),
         )
 
     def _ask_latest(self) -> None:

@@ -254,10 +254,12 @@ class RecordEditing(QObject):
         if self.record is not None and not self._action:
             self._wanted = saved_key(self.record, answer.key)
         self._action, self._line = "", None
-        if answer.warnings:
-            told = "\n".join(one.text for one in answer.warnings)
+        told = [*(one.text for one in answer.warnings), answer.told]
+        if any(told):
             close = (self.tr("Close"), self._notice.clear)
-            self._notice.say(self.tr("Saved, but look at this"), told, [close])
+            is_odd = bool(answer.warnings)
+            title = self.tr("Saved, but look at this") if is_odd else self.tr("Saved")
+            self._notice.say(title, "\n".join(one for one in told if one), [close])
         self.saved.emit(answer.changes)
 
     def _not_saved(self, error: Exception) -> None:

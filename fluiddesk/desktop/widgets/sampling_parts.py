@@ -8,6 +8,7 @@ from fluiddesk.desktop.viewstate.custody_calls import CustodyCalls
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls
 from fluiddesk.desktop.widgets.bottles_view import BottlesView
 from fluiddesk.desktop.widgets.box_acts import BoxActs
+from fluiddesk.desktop.widgets.chance_view import ChanceView
 from fluiddesk.desktop.widgets.compliance_view import ComplianceView
 from fluiddesk.desktop.widgets.crews_view import CrewsView
 from fluiddesk.desktop.widgets.due_view import DueView
@@ -43,11 +44,13 @@ class SamplingParts:
             tables.sheet,
             calls,
             work=work,
+            background=tools.background,
             clock=tools.clock,
             theme=tools.theme,
         )
         self.bottles = self._make_bottles()
         self.compliance = self._make_compliance()
+        self.chance = self._make_chance()
         self.crews = self._make_crews()
         self.acts = RoundActs(
             calls,
@@ -89,6 +92,18 @@ class SamplingParts:
             folders=tools.folders,
         )
 
+    def _make_chance(self) -> ChanceView:
+        tables, tools = self._tables, self._tools
+        return ChanceView(
+            (tables.chances, tables.chances),
+            (tables.chance_boxes, tables.chance_boxes),
+            self._calls,
+            work=self._work,
+            background=tools.background,
+            clock=tools.clock,
+            theme=tools.theme,
+        )
+
     def _make_crews(self) -> CrewsView:
         tables, tools = self._tables, self._tools
         return CrewsView(
@@ -109,11 +124,12 @@ class SamplingParts:
             "record": self.taking,
             "bottles": self.bottles,
             "compliance": self.compliance,
+            "chance": self.chance,
             "crews": self.crews,
         }
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.crews)
-        for part in (*views, self.acts, self.box_acts, self._tables):
+        views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.chance)
+        for part in (*views, self.crews, self.acts, self.box_acts, self._tables):
             part.apply_theme(theme)

@@ -1,14 +1,16 @@
 """Keeps the index of the search box: read when first wanted, and again after changes."""
 
 from functools import partial
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.widgets.search_box import SearchBox
-from fluiddesk.services.search.find import find
-from fluiddesk.services.search.index import SearchIndex, build_index
 from fluiddesk.services.workplace import Workplace
+
+if TYPE_CHECKING:
+    from fluiddesk.services.search.index import SearchIndex
 
 
 class SearchWork(QObject):
@@ -32,7 +34,9 @@ class SearchWork(QObject):
             return
         self._is_current = self._is_reading = True
 
-        def work(progress: Progress) -> SearchIndex:
+        def work(progress: Progress) -> "SearchIndex":
+            from fluiddesk.services.search.index import build_index
+
             return build_index(self._place, progress=progress)
 
         self._background.run(
@@ -43,7 +47,9 @@ class SearchWork(QObject):
             slot="search index",
         )
 
-    def _read(self, index: SearchIndex) -> None:
+    def _read(self, index: "SearchIndex") -> None:
+        from fluiddesk.services.search.find import find
+
         self._is_reading = False
         self._box.show_index(partial(find, index))
 

@@ -1,36 +1,34 @@
 """A visit recorded from its sheet: what stands once, then each bottle, keyed cell by cell."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Final, Protocol
+from collections.abc import Callable, Mapping, Sequence
+from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QAbstractItemModel, QModelIndex, QPersistentModelIndex, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QPainter, QPalette, QPen
+from PySide6.QtCore import QAbstractItemModel, Qt, Signal
 from PySide6.QtWidgets import (
-    QAbstractItemDelegate,
-    QAbstractItemView,
-    QCheckBox,
     QComboBox,
     QHBoxLayout,
-    QLabel,
-    QLineEdit,
     QPushButton,
-    QStyleOptionViewItem,
     QVBoxLayout,
     QWidget,
 )
-from typing_extensions import override
 
-from fluiddesk.desktop.theme import GAP, STEP, Theme, give_look
+from fluiddesk.desktop.background import Background
+from fluiddesk.desktop.theme import GAP, STEP, Theme
+from fluiddesk.desktop.viewstate.record_form import Values
 from fluiddesk.desktop.viewstate.round_plan import Planned, RoundPlan, Standing
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls
+from fluiddesk.desktop.viewstate.sampling_forms import drop_sheet_form
 from fluiddesk.desktop.viewstate.sampling_words import counted
-from fluiddesk.desktop.viewstate.taking_draft import FIRST_KEYED, Cell, TakingDraft
-from fluiddesk.desktop.widgets.fact_delegate import FactDelegate
-from fluiddesk.desktop.widgets.fact_table import FactTable
+from fluiddesk.desktop.viewstate.taking_draft import Cell, TakingDraft
+from fluiddesk.desktop.widgets.form_dialog import FormDialog
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
-from fluiddesk.domain.errors import OperatorError
+from fluiddesk.desktop.widgets.sheet_head import SheetHeadFields
+from fluiddesk.desktop.widgets.sheet_keeper import SheetKeeper
+from fluiddesk.desktop.widgets.sheet_table import SheetLines, SheetTable
+from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.services.register.saving import RegisterFaultsError
+from fluiddesk.services.takings.drafts import SheetDraft
 from fluiddesk.wiring import Clock
 
 if TYPE_CHECKING:
@@ -38,114 +36,21 @@ if TYPE_CHECKING:
 
 _VISIT_WIDTH: Final = 340
 _TOLD: Final = 4
-
-
-class SheetLines(Protocol):
-    """The table of a sheet's bottles."""
-
-    def show(self, draft: TakingDraft | None) -> None:
-        """Show another sheet."""
-
-    def tell_change(self) -> None:
-        """Tell that cells were written by other ways."""
-
-
-class _SheetDelegate(FactDelegate):
-    """Underlines the cells that are wrong."""
-
-    @override
-    def paint_content(
-        self,
-        painter: QPainter,
-        cell: QStyleOptionViewItem,
-        index: QModelIndex | QPersistentModelIndex,
-    ) -> None:
-        super().paint_content(painter, cell, index)
-        has_focus = cell.widget is not None and cell.widget.hasFocus()
-        accent = cell.palette.color(QPalette.ColorRole.Accent)
-        if index.data(Qt.ItemDataRole.UserRole):
-            box = cell.rect.adjusted(4, 0, -4, -3)
-            painter.setPen(QPen(accent, 2, Qt.PenStyle.DotLine))
-            painter.drawLine(box.bottomLeft(), box.bottomRight())
-        view = cell.widget
-        current = view.currentIndex() if isinstance(view, QAbstractItemView) else None
-        if has_focus and current == index:
-            painter.setPen(QPen(accent, 1))
-            painter.drawRect(cell.rect.adjusted(1, 1, -2, -2))
-
-
-class SheetTable(FactTable):
-    """Keyed like the sheet: typing writes, Enter and Tab go on, Space turns yes and no."""
-
-    def __init__(self, lines: SheetLines, model: QAbstractItemModel, *, name: str) -> None:
-        super().__init__(model, name=name)
-        self._lines = lines
-        self.draft: TakingDraft | None = None
-        self.setItemDelegate(_SheetDelegate(self))
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
-        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        triggers = QAbstractItemView.EditTrigger
-        self.setEditTriggers(
-            triggers.AnyKeyPressed | triggers.DoubleClicked | triggers.EditKeyPressed
-        )
-        self.setTabKeyNavigation(True)
-        # A sheet is keyed cell by cell: it looks like the paper it comes from.
-        self.setShowGrid(True)
-
-    @override
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        at, draft = self.currentIndex(), self.draft
-        is_control = bool(event.modifiers() & Qt.KeyboardModifier.ControlModifier)
-        if draft is None or not at.isValid():
-            super().keyPressEvent(event)
-        elif event.key() == Qt.Key.Key_Space and at.column() != Cell.NOTE:
-            draft.turn(at.row(), at.column())
-            self._lines.tell_change()
-        elif event.key() == Qt.Key.Key_D and is_control:
-            draft.fill_down(at.row(), at.column())
-            self._lines.tell_change()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            # A line being typed passes Enter on; it goes on by itself once it is written.
-            if self.state() is not QAbstractItemView.State.EditingState:
-                self.go_on()
-        elif event.key() in (Qt.Key.Key_Delete, Qt.Key.Key_Backspace):
-            draft.write(at.row(), at.column(), "")
-            self._lines.tell_change()
-        else:
-            super().keyPressEvent(event)
-
-    def go_on(self) -> None:
-        """Lead the keyboard to the next cell that is keyed."""
-        at, draft, model = self.currentIndex(), self.draft, self.model()
-        if draft is None or not at.isValid():
-            return
-        row, column = at.row(), at.column() + 1
-        while row < model.rowCount():
-            while column < model.columnCount():
-                if draft.can_write(row, column) and not self.isColumnHidden(column):
-                    self.setCurrentIndex(model.index(row, column))
-                    return
-                column += 1
-            row, column = row + 1, int(FIRST_KEYED)
-
-    @override
-    def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
-        super().closeEditor(editor, QAbstractItemDelegate.EndEditHint.NoHint)
-        hints = QAbstractItemDelegate.EndEditHint
-        if hint in (hints.EditNextItem, hints.SubmitModelCache):
-            self.go_on()
+_MARK: Final = "\u270e"
 
 
 class TakingView(QWidget):
-    """Records visits.
+    """Records visits. What is typed is kept as it is typed, and taken up again later.
 
     Signals:
         recorded: ``Recorded``.
         told: (title, text) of what is wrong.
+        asked: (title, text, actions) of what somebody has to choose.
     """
 
     recorded = Signal(object)
     told = Signal(str, str)
+    asked = Signal(str, str, object)
 
     def __init__(
         self,
@@ -154,24 +59,29 @@ class TakingView(QWidget):
         calls: SamplingCalls,
         *,
         work: PageWork,
+        background: Background,
         clock: Clock,
         theme: Theme,
     ) -> None:
         super().__init__()
         self._lines, self._calls, self._work, self._clock = lines, calls, work, clock
+        self._background, self._theme = background, theme
+        self.keeper = SheetKeeper(calls, background=background, clock=clock, parent=self)
+        self._drafts: dict[bytes, SheetDraft] = {}
+        self.dialog: FormDialog | None = None
         self._plan: RoundPlan | None = None
         self._last_by = calls.place.who
         self.draft: TakingDraft | None = None
         self.visit = QComboBox()
         self.visit.setFixedWidth(_VISIT_WIDTH)
         self.visit.setAccessibleName(self.tr("Visit to record"))
-        self.fields = {
-            "taken_on": self._field(self.tr("Day"), 100),
-            "taken_at": self._field(self.tr("Time"), 64, "14:30"),
-            "taken_by": self._field(self.tr("Taken by"), 148),
-            "meter": self._field(self.tr("Meter"), 96),
-        }
-        self.unreadable = QCheckBox(self.tr("Meter not readable"))
+        self._keyed = QuietLabel("small", theme)
+        self._keyed.setWordWrap(False)
+        self.drop_button = QPushButton(self.tr("Drop..."))
+        self.drop_button.setAutoDefault(True)
+        self.drop_button.setToolTip(self.tr("Drop what is keyed of this sheet so far"))
+        self._head = SheetHeadFields()
+        self.fields, self.unreadable = self._head.fields, self._head.unreadable
         self._make_table(model)
         self.save_button = QPushButton()
         self.save_button.setAutoDefault(True)
@@ -191,44 +101,9 @@ class TakingView(QWidget):
 
     def _make_table(self, model: QAbstractItemModel) -> None:
         self.table = SheetTable(self._lines, model, name=self.tr("Bottles of the sheet"))
-        self.table.set_widths(
-            {
-                Cell.NUMBER: 34,
-                Cell.BOX: 172,
-                Cell.BOTTLE: 104,
-                Cell.TAKEN: 54,
-                Cell.METHOD: 64,
-                Cell.FLUSHED: 62,
-                Cell.WARM: 54,
-                Cell.MIXED: 54,
-                Cell.FILL: 60,
-                Cell.MARKED: 78,
-                Cell.LITRES: 66,
-                Cell.CHANGED: 70,
-                Cell.FILTER: 52,
-            }
-        )
-        self.table.share_room(Cell.NOTE)
-
-    def _field(self, name: str, width: int, hint: str = "") -> QLineEdit:
-        edit = QLineEdit()
-        edit.setAccessibleName(name)
-        edit.setFixedWidth(width)
-        edit.setPlaceholderText(hint)
-        return edit
 
     def _lay_out(self) -> None:
         self._sheet = QWidget()
-        head = QHBoxLayout()
-        head.setSpacing(GAP)
-        for edit in self.fields.values():
-            label = QLabel(edit.accessibleName())
-            give_look(label, "faint")
-            label.setBuddy(edit)
-            head.addWidget(label)
-            head.addWidget(edit)
-        head.addWidget(self.unreadable)
-        head.addStretch(1)
         foot = QHBoxLayout()
         foot.addWidget(self.save_button)
         foot.addSpacing(GAP)
@@ -236,86 +111,224 @@ class TakingView(QWidget):
         inside = QVBoxLayout(self._sheet)
         inside.setContentsMargins(0, 0, 0, 0)
         inside.setSpacing(GAP)
-        inside.addLayout(head)
+        inside.addWidget(self._head)
         inside.addSpacing(STEP)
         inside.addWidget(self.table, 1)
         inside.addLayout(foot)
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(GAP)
-        column.addWidget(self.visit)
+        top = QHBoxLayout()
+        top.setSpacing(GAP)
+        top.addWidget(self.visit)
+        top.addWidget(self._keyed)
+        top.addWidget(self.drop_button)
+        top.addStretch(1)
+        column.addLayout(top)
         column.addWidget(self._sheet, 1)
         column.addWidget(self._none, 1, Qt.AlignmentFlag.AlignTop)
 
     def _connect(self) -> None:
-        self.visit.activated.connect(lambda _: self.open_visit(bytes(self.visit.currentData())))
+        self.visit.activated.connect(lambda _: self._read_visit(bytes(self.visit.currentData())))
         self.save_button.clicked.connect(self.save)
-        for key, edit in self.fields.items():
-            edit.textEdited.connect(lambda text, key=key: self._type(key, text))
-        self.unreadable.toggled.connect(self._set_unreadable)
+        self.drop_button.clicked.connect(self.ask_drop)
+        self._head.typed.connect(self._head_typed)
+        self.table.model().dataChanged.connect(self._cell_written)
+        self.table.letter_typed.connect(self.keeper.typed)
+        self.keeper.kept.connect(self._sheet_kept)
+        self.keeper.refused.connect(self._sheet_refused)
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
-        self._hint.apply_theme(theme)
-        self._none.apply_theme(theme)
+        self._theme = theme
+        for label in (self._hint, self._none, self._keyed):
+            label.apply_theme(theme)
 
     # --- showing ----------------------------------------------------------------------------
 
+    def show_drafts(self, drafts: Mapping[bytes, SheetDraft]) -> None:
+        """Take over which sheets are half keyed, as just read."""
+        mine = self.keeper.saved
+        self._drafts = dict(drafts)
+        if mine is not None and not self.keeper.is_settled:
+            # What is typed right now is newer than what was read.
+            self._drafts[mine.visit_id] = mine
+
     def show_plan(self, plan: RoundPlan) -> None:
-        """Offer the visits that can be recorded; a sheet that is being keyed stays."""
+        """Offer the visits that can be recorded, half-keyed ones first; what is typed stays."""
         self._plan = plan
-        issued = [one for one in plan.visits if one.standing is Standing.ISSUED]
-        issued.sort(key=lambda one: (one.visit.planned_on, one.visit.machine))
+        offered = [one for one in plan.visits if self._is_offered(one)]
+        offered.sort(
+            key=lambda one: (one.key not in self._drafts, one.visit.planned_on, one.visit.machine)
+        )
         shown = b"" if self.draft is None else self.draft.planned.key
-        self.visit.clear()
-        for one in issued:
-            self.visit.addItem(_offered(one), one.key)
-        keys = [one.key for one in issued]
-        self._sheet.setVisible(bool(issued))
-        self.visit.setVisible(bool(issued))
-        self._none.setVisible(not issued)
+        keys = [one.key for one in offered]
+        self._offer(offered)
+        self._sheet.setVisible(bool(offered))
+        self.visit.setVisible(bool(offered))
+        self._none.setVisible(not offered)
         self._none.setText(
             self.tr(
                 "No visit waits to be recorded. Keep a visit, issue its bottles and print its "
                 "sheet; when the sheet comes back, it is keyed here."
             )
         )
-        if shown in keys:
+        if shown in keys and self.draft is not None and self.draft.is_touched:
             self.visit.setCurrentIndex(keys.index(shown))
-            if self.draft is not None and self.draft.is_touched:
-                return
+            self._go_on_with(shown, self.draft)
+            return
         self.open_visit(shown if shown in keys else next(iter(keys), b""))
 
-    def open_visit(self, key: bytes) -> None:
-        """Show the sheet of a visit."""
+    def _is_offered(self, one: Planned) -> bool:
+        has_draft = one.key in self._drafts and one.standing is Standing.KEPT
+        return one.standing is Standing.ISSUED or has_draft
+
+    def _offer(self, some: Sequence[Planned]) -> None:
+        self.visit.clear()
+        for one in some:
+            self.visit.addItem(_offered(one, is_keyed=one.key in self._drafts), one.key)
+
+    def _place_of(self, key: bytes) -> int:
+        """Where a visit is offered; -1 where it is not."""
+        # findData finds bytes by their identity alone.
+        places = range(self.visit.count())
+        return next((at for at in places if self.visit.itemData(at) == key), -1)
+
+    def _go_on_with(self, key: bytes, draft: TakingDraft) -> None:
+        """Keep what is typed, unless somebody else's is newer or the visit has other bottles."""
+        one = None if self._plan is None else self._plan.visit(key)
+        newest, mine = self._drafts.get(key), self.keeper.saved
+        if newest and mine and self.keeper.is_settled and newest.version > mine.version:
+            self.open_visit(key)
+        elif one is not None and one.visit.open_boxes != draft.boxes:
+            self.keeper.when_settled(lambda: self.open_visit(key, typed=draft))
+
+    def _read_visit(self, key: bytes) -> None:
+        """Read how far a sheet is keyed, on whatever desk, and show it."""
+
+        def done(found: SheetDraft | None) -> None:
+            if found is None:
+                self._drafts.pop(key, None)
+            else:
+                self._drafts[key] = found
+            self.open_visit(key)
+
+        def read() -> None:
+            self._background.run(
+                lambda _: self._calls.sheet_draft(key),
+                done=done,
+                label=self.tr("Reading the sheet"),
+                slot="sheet of a visit",
+            )
+
+        self.keeper.when_settled(read)
+
+    def open_visit(self, key: bytes, *, typed: TakingDraft | None = None) -> None:
+        """Show the sheet of a visit with what is keyed of it; ``typed`` is newer than that."""
         one = None if self._plan is None else self._plan.visit(key)
         today = self._clock.today()
         self.draft = None if one is None else TakingDraft(one, today=today, by=self._last_by)
+        kept = self._drafts.get(key)
+        if self.draft is not None and (typed is not None or kept is not None):
+            self.draft.take_up(typed.cells if typed is not None else kept.cells if kept else {})
+        self.keeper.take(self.draft, kept)
         self.table.draft = self.draft
         self._lines.show(self.draft)
+        self._tell_keyed()
         if self.draft is None:
             return
-        self.visit.setCurrentIndex(self.visit.findData(key))
-        head = self.draft.head
-        for name, edit in self.fields.items():
-            edit.setText(str(getattr(head, name)))
-        self.unreadable.setChecked(False)
+        self.visit.setCurrentIndex(self._place_of(key))
+        self._head.show_head(self.draft.head)
         self.save_button.setText(self.tr("Record {0}").format(counted(len(self.draft), "bottle")))
         self.table.setCurrentIndex(self.table.model().index(0, int(Cell.FLUSHED)))
+
+    def _tell_keyed(self) -> None:
+        kept = None if self.draft is None else self._drafts.get(self.draft.planned.key)
+        told = "" if kept is None else kept.told
+        self._keyed.setText(told[:1].upper() + told[1:])
+        self._keyed.setVisible(bool(told))
+        self.drop_button.setVisible(bool(told))
 
     def focus_first(self) -> None:
         """Lead the keyboard to the meter, which comes first at the machine."""
         (self.fields["meter"] if self.draft is not None else self.visit).setFocus()
 
-    def _type(self, key: str, text: str) -> None:
-        if self.draft is not None:
-            setattr(self.draft.head, key, text)
-            self.draft.is_touched = True
+    # --- keeping what is typed --------------------------------------------------------------
 
-    def _set_unreadable(self, is_unreadable: bool) -> None:  # noqa: FBT001 - a Qt slot
-        self.fields["meter"].setEnabled(not is_unreadable)
+    def _head_typed(self) -> None:
         if self.draft is not None:
-            self.draft.head.meter_unreadable = is_unreadable
+            self.draft.is_touched = True
+            self.keeper.typed()
+
+    def _cell_written(self) -> None:
+        if self.draft is not None and self.draft.is_touched:
+            self.keeper.typed()
+
+    def _sheet_kept(self, made: SheetDraft) -> None:
+        is_first = made.visit_id not in self._drafts
+        self._drafts[made.visit_id] = made
+        at = self._place_of(made.visit_id)
+        one = None if self._plan is None else self._plan.visit(made.visit_id)
+        if is_first and at >= 0 and one is not None:
+            self.visit.setItemText(at, _offered(one, is_keyed=True))
+        self._tell_keyed()
+
+    def _sheet_refused(self, error: Exception) -> None:
+        title = self.tr("What was typed is not saved")
+        if not isinstance(error, StaleEditError) or self.draft is None:
+            self._work.tell_failure(error, refusal=title, label=title)
+            return
+        key = self.draft.planned.key
+        actions: list[tuple[str, Callable[[], None]]] = [
+            (self.tr("Show what is saved"), lambda: self._show_saved(key)),
+            (self.tr("Save mine over it"), self.keeper.write_over),
+        ]
+        self.asked.emit(title, str(error), actions)
+
+    def _show_saved(self, key: bytes) -> None:
+        self.keeper.forget()
+        self._read_visit(key)
+
+    def keep_now(self) -> None:
+        """Save what was typed last: the program is about to close."""
+        self.keeper.keep_now()
+
+    def ask_drop(self) -> None:
+        """Ask why what is keyed of the sheet is dropped."""
+        draft, saved = self.draft, self.keeper.saved
+        if draft is None or saved is None:
+            return
+        form = drop_sheet_form(draft.planned, saved.told)
+        self.dialog = FormDialog(form, theme=self._theme, parent=self)
+        self.dialog.agreed.connect(lambda values: self.keeper.when_settled(lambda: drop(values)))
+        self.dialog.open()
+
+        def drop(values: Values) -> None:
+            self._drop(draft.planned.key, str(values["why"]))
+
+    def _drop(self, key: bytes, why: str) -> None:
+        dialog, self.dialog = self.dialog, None
+        if dialog is not None:
+            dialog.accept()
+        saved, moment = self.keeper.saved, self._clock.moment()
+        if saved is None:
+            return
+
+        def done(_: None) -> None:
+            self._drafts.pop(key, None)
+            self.keeper.forget()
+            self.draft = None
+            if self._plan is not None:
+                self.show_plan(self._plan)
+                self.open_visit(key)
+
+        self._work.start(
+            lambda _: self._calls.drop_sheet(saved, why=why, moment=moment),
+            done=done,
+            refusal=self.tr("Not dropped"),
+            label=self.tr("Dropping a half-keyed sheet"),
+            saves=True,
+        )
 
     # --- saving -----------------------------------------------------------------------------
 
@@ -331,12 +344,14 @@ class TakingView(QWidget):
             self.told.emit(self.tr("Nothing was recorded"), str(wrong))
             return
         today, moment = self._clock.today(), self._clock.moment()
-        self._work.start(
-            lambda _: self._calls.record(done, today=today, moment=moment),
-            done=self._answered,
-            refusal=self.tr("Nothing was recorded"),
-            label=self.tr("Recording the visit"),
-            saves=True,
+        self.keeper.when_settled(
+            lambda: self._work.start(
+                lambda _: self._calls.record(done, today=today, moment=moment),
+                done=self._answered,
+                refusal=self.tr("Nothing was recorded"),
+                label=self.tr("Recording the visit"),
+                saves=True,
+            )
         )
 
     def _answered(self, answer: "Recorded | RegisterFaultsError") -> None:
@@ -352,13 +367,17 @@ class TakingView(QWidget):
             return
         if draft is not None:
             self._last_by = draft.head.taken_by
+            self._drafts.pop(draft.planned.key, None)
+        self.keeper.forget()
         self.draft = None
         self.recorded.emit(answer)
 
 
-def _offered(one: Planned) -> str:
+def _offered(one: Planned, *, is_keyed: bool) -> str:
     visit = one.visit
-    return f"{visit.machine}, {visit.planned_on.isoformat()}, {counted(one.bottles, 'bottle')}"
+    bottles = counted(len(visit.open_boxes), "bottle")
+    told = f"{visit.machine}, {visit.planned_on.isoformat()}, {bottles}"
+    return f"{_MARK} {told}, half keyed" if is_keyed else told
 
 
 def _shortened(texts: Sequence[str]) -> str:

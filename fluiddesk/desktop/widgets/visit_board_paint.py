@@ -25,6 +25,7 @@ _MACHINE_HEIGHT: Final = 28
 _LOAD_HEIGHT: Final = 22
 _SITE_HEIGHT: Final = 30
 _CHIP_HEIGHT: Final = 18
+_GROWING_WIDTH: Final = 34
 _CODE_WIDTH: Final = 62
 _SATURDAY: Final = 5
 
@@ -65,7 +66,10 @@ class BoardDrawing:
         wanted = day or one.visit.planned_on
         shown = max(self.days[0], min(self.days[-1], wanted))
         y = self.top + row_top + (_MACHINE_HEIGHT - _CHIP_HEIGHT) // 2
-        return QRect(self.day_left(shown) + 3, y, self.day_width - 6, _CHIP_HEIGHT)
+        chip = QRect(self.day_left(shown) + 3, y, self.day_width - 6, _CHIP_HEIGHT)
+        # "4+2" needs more room than the narrowest day has.
+        more = (_GROWING_WIDTH - chip.width() + 1) // 2 if one.joining is not None else 0
+        return chip.adjusted(-max(more, 0), 0, max(more, 0), 0)
 
 
 class BoardPainter:

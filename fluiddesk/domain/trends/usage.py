@@ -83,9 +83,47 @@ def day_to_day_spread(
     ...                   hours_per_day=8.0)
     2.0
     """
+    found = day_to_day_spreads(
+        machine=np.zeros(len(days), dtype=np.int64),
+        days=days,
+        hours=hours,
+        hours_per_day=np.array([hours_per_day]),
+    )
+    return float(found[0])
+
+
+def day_to_day_spreads(
+    *,
+    machine: NDArray[np.int64],
+    days: NDArray[np.int64],
+    hours: NDArray[np.float64],
+    hours_per_day: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """The day-to-day spread of many machines at once, as ``day_to_day_spread`` gives it.
+
+    Args:
+        machine: whose reading each one is, an index into ``hours_per_day``; the readings of one
+            machine together and by day, shape (n,).
+        days: day ordinals of the readings, shape (n,).
+        hours: true hours at each, shape (n,).
+        hours_per_day: what each machine runs a day, NaN where unknown, shape (m,).
+
+    Returns:
+        Shape (m,); NaN for a machine with fewer than three readings on days of their own, or whose
+        hours a day are not known.
+
+    >>> day_to_day_spreads(machine=np.array([0, 0, 0, 1]), days=np.array([0, 1, 2, 0]),
+    ...                    hours=np.array([0.0, 6.0, 16.0, 5.0]),
+    ...                    hours_per_day=np.array([8.0, 8.0])).tolist()
+    [2.0, nan]
+    """
     gap = np.diff(days).astype(np.float64)
-    apart = gap > 0
-    if apart.sum() < FEWEST_READINGS - 1:
-        return float("nan")
-    beside = (np.diff(hours)[apart] - hours_per_day * gap[apart]) ** 2 / gap[apart]
-    return float(np.sqrt(beside.mean()))
+    apart = (gap > 0) & (np.diff(machine) == 0)
+    owner, gap = machine[1:][apart], gap[apart]
+    beside = (np.diff(hours)[apart] - hours_per_day[owner] * gap) ** 2 / gap
+    count = np.bincount(owner, minlength=len(hours_per_day))
+    total = np.bincount(owner, weights=beside, minlength=len(hours_per_day))
+    enough = count >= FEWEST_READINGS - 1
+    variance = np.divide(total, count, out=np.full(len(total), np.nan), where=enough)
+    spreads: NDArray[np.float64] = np.sqrt(variance)
+    return spreads

@@ -57,7 +57,7 @@ def chance_columns(place: Workplace, *, today: date) -> ChanceColumns:
     rows = [BoxRow._make(row) for row in raw]
     lanes = lanes_of(answers, records, {int(row.site_id): row.site for row in rows})
     index = {key: at for at, key in enumerate(lanes)}
-    used = _lane_of_boxes(rows, answers, records)
+    used = lane_of_boxes(rows, answers, records)
     columns = _columns(place.catalogue, rows, today=today, rules=rules)
     lane = np.array([index[key] for key in used], dtype=np.int32)
     return replace(columns, lane=lane, lanes=tuple(lanes.values()))
@@ -72,7 +72,7 @@ def _columns(
     figures = [figures_of_kind(catalogue, kind) for kind in kinds]
     shows = np.array([one["shows_hours"] for one in figures], dtype=np.float64)
     sees = np.array([one["sensitivity"] for one in figures], dtype=np.float64)
-    per_day, assumed = _pace(rows)
+    per_day, assumed = pace_of(rows)
     is_working = np.array([row.machine_state == MachineState.WORKING for row in rows], dtype=bool)
     columns = ChanceColumns(
         today=today,
@@ -112,7 +112,7 @@ def under_other_rules(columns: ChanceColumns, rules: Sequence[IntervalRule]) -> 
     )
 
 
-def _pace(rows: Sequence[BoxRow]) -> tuple[Hours, NDArray[np.bool_]]:
+def pace_of(rows: Sequence[BoxRow]) -> tuple[Hours, NDArray[np.bool_]]:
     """Hours a day of each box's machine, and whether they are those of its kind."""
     told = np.array([row.hours_per_day for row in rows], dtype=np.float64)
     unknown = np.isnan(told)
@@ -123,7 +123,7 @@ def _pace(rows: Sequence[BoxRow]) -> tuple[Hours, NDArray[np.bool_]]:
     return told, unknown
 
 
-def _lane_of_boxes(
+def lane_of_boxes(
     rows: Sequence[BoxRow], answers: Answers, records: dict[str, LabRecord]
 ) -> list[tuple[int, str]]:
     """Site and laboratory of each box: of its newest report, else what its site uses most."""

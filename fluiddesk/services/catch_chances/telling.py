@@ -14,7 +14,9 @@ from fluiddesk.services.catch_chances.asking import chances, figures
 from fluiddesk.services.catch_chances.facts import ChanceColumns, Chances, Lane
 from fluiddesk.services.catch_chances.lanes import LabRecord
 from fluiddesk.services.catch_chances.read import chance_columns, under_other_rules
+from fluiddesk.services.intervals_in_force import interval_rules
 from fluiddesk.services.workplace import Workplace
+from fluiddesk.storage import RecordKind
 
 _GROUPS_TOLD: Final = 3
 _LITTLE: Final = 1e-6
@@ -36,6 +38,46 @@ def intervals_told(
     other = under_other_rules(columns, rules)
     now, then = chances(columns), chances(other)
     return _told(columns, catalogue, now, then, _differ(now.interval_hours, then.interval_hours))
+
+
+def draft_told(
+    place: Workplace,
+    columns: ChanceColumns | None,
+    rules: Sequence[IntervalRule],
+    *,
+    today: date,
+) -> tuple[ChanceColumns | None, str]:
+    """What the intervals of a draft would do to the chance, with the columns for the next asking.
+
+    The fleet is read only once a draft differs from what is in force.
+
+    Args:
+        place: where to look.
+        columns: as an earlier asking gave them, ``None`` at the first.
+        rules: every interval rule of the draft.
+        today: the day.
+    """
+    if columns is None:
+        with place.store.reading() as desk:
+            if interval_rules(desk, today) == tuple(rules):
+                return None, ""
+        columns = chance_columns(place, today=today)
+    return columns, intervals_told(columns, place.catalogue, rules)
+
+
+def lab_record(place: Workplace, code: str) -> LabRecord:
+    """What the register says of a laboratory; nothing where it has none of that code."""
+    with place.store.reading() as desk:
+        found = (row for row in desk.register.all(RecordKind.LABORATORY) if row["code"] == code)
+        row = next(found, None)
+    if row is None:
+        return LabRecord(code=code, name=code, lane_days=None, turnaround_days=None)
+    return LabRecord(
+        code=code,
+        name=row["name"],
+        lane_days=row["lane_days"],
+        turnaround_days=row["turnaround_days"],
+    )
 
 
 def lab_told(place: Workplace, *, before: LabRecord, after: LabRecord, today: date) -> str:

@@ -102,7 +102,8 @@ class Custody:
     def sentence(self) -> str:
         """Where the bottles are, in one line."""
         lost = len(self.presumed_lost)
-        told = f"{len(self.out)} bottles out, {self.unaccounted} unaccounted"
+        noun = "bottle" if len(self.out) == 1 else "bottles"
+        told = f"{len(self.out)} {noun} out, {self.unaccounted} unaccounted"
         return f"{told}, {lost} of them presumed lost." if lost else f"{told}."
 
 

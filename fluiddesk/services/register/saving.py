@@ -39,12 +39,14 @@ class StaleRecordError(StaleEditError):
 class Saved:
     """What a save came to: what screens must read again, and the key of the record.
 
-    ``warnings``: what was saved but should be looked at, by field.
+    ``warnings``: what was saved but should be looked at, by field. ``told``: what follows from it,
+    in words.
     """
 
     changes: Changes
     key: bytes | str | int
     warnings: tuple[FieldFault, ...] = ()
+    told: str = ""
 
     @property
     def row(self) -> bytes:

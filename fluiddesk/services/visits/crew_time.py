@@ -68,19 +68,27 @@ def levelled_days(
 
 
 def crews_for(visits: Sequence[Visit], crews: Crews) -> tuple[Mapping[str, Any] | None, ...]:
-    """The crew of each visit: one area of a site stays with one crew, the idlest takes the next."""
+    """The crew of each visit: the crew that is the least full with it takes the next area.
+
+    Machines without an area are shared out one by one.
+    """
+
+    def part(one: Visit) -> tuple[int, str]:
+        return (int(one.site_id), f"area {one.area}" if one.area else f"machine {one.machine}")
+
     work: dict[tuple[int, str], float] = defaultdict(float)
     for one in visits:
-        work[(int(one.site_id), one.area)] += one.minutes
+        work[part(one)] += one.minutes
     load: dict[int, float] = dict.fromkeys(range(len(crews)), 0.0)
     owner: dict[tuple[int, str], Mapping[str, Any]] = {}
-    for (site, area), minutes in sorted(work.items(), key=lambda one: (-one[1], one[0])):
+    for (site, name), minutes in sorted(work.items(), key=lambda one: (-one[1], one[0])):
         own = [place for place, crew in enumerate(crews) if crew["site_id"] == site]
         if own:
-            idlest = min(own, key=lambda one: load[one] / max(crews[one]["hours_per_day"], 1e-9))
-            owner[(site, area)] = crews[idlest]
+            hours = {one: max(float(crews[one]["hours_per_day"]), 1e-9) for one in own}
+            idlest = min(own, key=lambda one: (load[one] + minutes) / hours[one])
+            owner[(site, name)] = crews[idlest]
             load[idlest] += minutes
-    return tuple(owner.get((int(one.site_id), one.area)) for one in visits)
+    return tuple(owner.get(part(one)) for one in visits)
 
 
 def crew_days_of(work: Sequence[Work], crews: Crews) -> tuple[CrewDay, ...]:

@@ -87,7 +87,8 @@ class VisitBox:
 class Visit:
     """One visit to a machine. ``id`` is empty for a proposal that is not saved.
 
-    ``first_day`` and ``last_day``: the days on which every window of its boxes is open.
+    ``first_day`` and ``last_day``: the days on which every window of its boxes is open; of a kept
+    visit the first may lie after the last, when there is no such day.
     ``minutes``: the crew's time at the machine. ``joins``: the kept visit that the boxes of a
     proposal go along with; it is then no visit of its own, its state is that of the kept one, and
     its minutes are those that the kept one gets longer by.

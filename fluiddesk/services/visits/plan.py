@@ -13,6 +13,7 @@ from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.sampling.joining import join_kept_visits
 from fluiddesk.domain.sampling.visits import DayWishes, plan_visits
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.due_bands import DueBands, due_bands, early_edge
 from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.visits.crew_time import crew_days_of, crews_for, levelled_days, work_of
 from fluiddesk.services.visits.facts import CrewDay, LeftBehind, Visit, VisitPlan
@@ -50,22 +51,29 @@ def propose_visits(place: Workplace, *, today: date, wishes: PlanWishes | None =
     A box that a kept visit to its machine can take along joins that visit; only the rest make new
     ones. Boxes that are on an open visit, wait for the laboratory's answer inside their interval,
     or owe no sample are left out. What is overdue or was never sampled is planned for the first
-    working day. Kept visits whose day has passed are told as left behind.
+    working day. Critical boxes are planned on the early edge of the band of their due day. Kept
+    visits whose day has passed are told as left behind.
     """
     wanted = wishes or PlanWishes()
     fleet = fleet_condition(place, today=today)
     with place.store.reading() as desk:
         around = surroundings(desk)
-    return plan_of(fleet, around, place.catalogue, wishes=wanted)
+    bands = due_bands(place, fleet)
+    return plan_of(fleet, around, place.catalogue, wishes=wanted, bands=bands)
 
 
 def plan_of(
-    fleet: FleetCondition, around: Surroundings, catalogue: Catalogue, *, wishes: PlanWishes
+    fleet: FleetCondition,
+    around: Surroundings,
+    catalogue: Catalogue,
+    *,
+    wishes: PlanWishes,
+    bands: DueBands | None = None,
 ) -> VisitPlan:
-    """The plan for a fleet that was read before."""
+    """The plan for a fleet that was read before; without ``bands`` no box is planned early."""
     until = fleet.today + timedelta(days=wishes.days)
     rows = _planned_rows(fleet, around, catalogue, wishes)
-    columns = _windows(fleet, rows, until=until)
+    columns = _windows(fleet, rows, until=until, bands=bands)
     days_off = days_off_from(fleet.today, until, works_weekends=wishes.works_weekends)
     number = _machine_numbers(fleet)
     kept_machines = [number.get(one.machine_id, _NOT_HERE) for one in around.kept]
@@ -149,9 +157,12 @@ def _planned_rows(
 
 
 def _windows(
-    fleet: FleetCondition, rows: NDArray[np.intp], *, until: date
+    fleet: FleetCondition, rows: NDArray[np.intp], *, until: date, bands: DueBands | None
 ) -> dict[str, NDArray[np.int64]]:
-    """Windows as the planner takes them: what was never sampled is due now, as is what is late."""
+    """Windows as the planner takes them: what was never sampled is due now, as is what is late.
+
+    The window of a critical box ends as much sooner as its due day may come sooner.
+    """
     due = fleet.due
     today, last = fleet.today.toordinal(), until.toordinal()
     has_day = due.due_on[rows] != NEVER
@@ -165,6 +176,10 @@ def _windows(
     # A few days of room, so that a Sunday or a service day can be met.
     closes = np.where(never | late, np.minimum(today + 3, last), closes)
     point = np.where(never | late, today, point)
+    if bands is not None:
+        early = early_edge(fleet, bands)[rows].astype(np.int64)
+        closes = np.where(early > 0, closes - (point - early), closes)
+        point = np.where(early > 0, early, point)
     return {
         "machine": fleet.machine[rows].astype(np.int64),
         "opens": opens,

@@ -5,7 +5,6 @@ from typing import Final
 from sqlalchemy import delete, func, insert, select
 
 from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables import METADATA
 from fluiddesk.storage.tables.catalogue import StoreFactRow
 
 _COUNTED: Final = (
@@ -34,6 +33,8 @@ class FactRecords:
 
     def counts(self) -> dict[str, int]:
         """How many rows the main tables hold, by table."""
+        from fluiddesk.storage.tables.every import METADATA
+
         connection = self._session.connection
         return {
             name: int(

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from sqlalchemy import bindparam, select, update
 
@@ -12,6 +12,12 @@ from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.derived import MachineUsageRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, MeterReadingRow
 from fluiddesk.storage.tables.sampling import SampleRow
+
+_SINCE: Final = (
+    "SELECT machine_id, read_on, true_hours FROM meter_reading WHERE voided_reason IS NULL "
+    "AND true_hours IS NOT NULL AND read_on >= '{since}' "
+    "ORDER BY site_id, machine_id, read_on, true_hours"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,21 +65,12 @@ class HoursRecords:
             for one in self._session.connection.execute(wanted)
         ]
 
-    def readings_since(self, since: date) -> list[tuple[bytes, date, float]]:
-        """Machine, day and true hours of all readings from a day on; by machine and by day."""
-        row = MeterReadingRow
-        wanted = (
-            select(row.machine_id, row.read_on, row.true_hours)
-            .where(
-                self._session.any_site(row.site_id),
-                row.voided_reason.is_(None),
-                row.true_hours.is_not(None),
-                row.read_on >= since,
-            )
-            .order_by(row.machine_id, row.read_on, row.id)
-        )
-        found = self._session.connection.execute(wanted)
-        return [(bytes(machine), day, float(hours)) for machine, day, hours in found]
+    def readings_since(self, since: date) -> list[tuple[bytes, date | str, float]]:
+        """Machine, day and true hours of all readings from a day on; by machine and by day.
+
+        Days are text on SQLite.
+        """
+        return self._session.rows(_SINCE.format(since=since.isoformat()))
 
     def samples(self, machine: MachineId, *, since: date) -> list[HoursRecord]:
         """The samples of a machine with a meter value, taken on a day or later."""

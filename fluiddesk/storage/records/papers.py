@@ -11,7 +11,7 @@ from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 from fluiddesk.storage.tables.papers import AttachmentRow, RemarkRow
 
 _OWNER_TABLES: Final = {

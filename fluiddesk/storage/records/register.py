@@ -13,7 +13,7 @@ from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
 
 _STAMPS: Final = ("created_at", "created_by", "version", "changed_at", "changed_by")

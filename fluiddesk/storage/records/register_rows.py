@@ -6,7 +6,7 @@ from typing import Any, Final
 from sqlalchemy import Table, select
 
 from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 
 REGISTER_TABLES: Final = frozenset(
     {

@@ -11,7 +11,7 @@ from sqlalchemy import Row, insert, select
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import Session, canonical_json
-from fluiddesk.storage.tables import METADATA
+from fluiddesk.storage.tables.every import METADATA
 
 _TABLE: Final = METADATA.tables["taking_draft"]
 NEW_DRAFT: Final = 0

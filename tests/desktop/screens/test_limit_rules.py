@@ -401,6 +401,25 @@ def test_that_intervals_are_edited_on_the_same_page(
     qtbot.waitUntil(lambda: calls.sets[2].intervals[0].interval_hours == 250)
 
 
+def test_that_the_chance_to_catch_is_told_while_intervals_are_typed(
+    drafting: LimitRulesScreen, calls: RuleCallsDouble, qtbot: QtBot, background: Background
+) -> None:
+    preview = drafting.view.preview
+    told = "Chance to catch a fault: Engine 62% \N{RIGHTWARDS ARROW} 48%."
+    assert told not in preview.text
+    drafting.show_face("intervals")
+    drafting.view.interval_table.go_to(0, 1)
+    press(drafting.view.interval_table, Qt.Key.Key_F2)
+    editor = drafting.view.interval_table.viewport().findChild(QLineEdit, "cell_editor")
+    assert editor is not None
+    editor.selectAll()
+    finish(editor, "500")
+    qtbot.waitUntil(lambda: told in preview.text)
+    drafting._do("undo")
+    qtbot.waitUntil(lambda: told not in preview.text)
+    settle(qtbot, background)
+
+
 def test_that_somebody_elses_change_is_told_with_a_way_out(
     drafting: LimitRulesScreen, calls: RuleCallsDouble, qtbot: QtBot, background: Background
 ) -> None:

@@ -291,6 +291,18 @@ def test_that_another_list_opens_on_its_first_record(
     assert screen.panel.title.text().startswith("New ")
 
 
+def test_that_what_follows_from_a_save_is_told(
+    screen: RegisterScreen, calls: CallsDouble, qtbot: QtBot, background: Background
+) -> None:
+    calls.told = "Chance to catch a fault: Engine 62% \N{RIGHTWARDS ARROW} 48%."
+    screen.list.chips.button(Section.LABORATORIES.value).click()
+    field(screen, "lane_days").setText("9")
+    screen.panel.editor.save()
+    settle(qtbot, background)
+    assert calls.told in screen.notice.text
+    assert "look at this" not in screen.notice.text
+
+
 def test_that_an_empty_database_is_led_through_the_first_hour(
     qtbot: QtBot, background: Background
 ) -> None:

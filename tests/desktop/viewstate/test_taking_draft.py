@@ -25,7 +25,7 @@ def calls(fleet: Fleet) -> SamplingCalls:
 def draft(calls: SamplingCalls) -> TakingDraft:
     facts = calls.facts(PlanWishes(days=28), today=LAST_DAY)
     wanted = next(one for one in facts.plan.visits if len(one.boxes) > 1)
-    ids = calls.keep([wanted], moment=NOW)
+    ids = calls.keep([wanted], moment=NOW).ids
     calls.issue(ids, today=LAST_DAY, moment=NOW)
     plan = RoundPlan(calls.facts(PlanWishes(days=28), today=LAST_DAY))
     one = plan.visit(ids[0])
@@ -109,3 +109,35 @@ def test_that_the_musts_of_the_sheet_lead_back_to_their_cells(
     recorded = calls.record(done, today=later, moment=NOW + timedelta(days=30))
     assert isinstance(recorded, Recorded)
     assert len(recorded.samples) == len(draft)
+
+
+def test_that_a_sheet_is_taken_up_as_it_was_typed(draft: TakingDraft) -> None:
+    draft.head.meter, draft.head.taken_by = "12 x", "Ünal 李"
+    draft.head.meter_unreadable = True
+    draft.write(0, Cell.FLUSHED, "y")
+    draft.write(0, Cell.LITRES, "1,5")
+    draft.write(0, Cell.FILL, "q")
+    draft.write(1, Cell.TAKEN, "n")
+    draft.write(1, Cell.NOTE, "no access")
+    draft.type_in(0, Cell.NOTE, "hal")
+    again = TakingDraft(draft.planned, today=LAST_DAY)
+    again.take_up(draft.cells)
+    assert again.head == draft.head
+    assert again.is_touched
+    for row in range(len(draft)):
+        for column in (one for one in Cell if (row, one) != (0, Cell.NOTE)):
+            assert again.text(row, column) == draft.text(row, column)
+            assert again.problem(row, column) == draft.problem(row, column)
+    assert again.text(0, Cell.NOTE) == "hal"
+
+
+def test_that_cells_of_bottles_that_are_gone_or_new_do_no_harm(draft: TakingDraft) -> None:
+    cells = {key: dict(fields) for key, fields in draft.cells.items()}
+    gone = draft.boxes[0].id.hex()
+    told = cells.pop(gone)
+    cells["f" * 32] = told
+    again = TakingDraft(draft.planned, today=LAST_DAY)
+    before = [again.text(0, column) for column in Cell]
+    again.take_up({**cells, "head": {}})
+    assert [again.text(0, column) for column in Cell] == before
+    assert again.head.taken_on

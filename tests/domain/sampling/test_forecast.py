@@ -89,3 +89,24 @@ def test_that_a_sample_that_sees_half_catches_by_the_number_of_samples():
         shows_hours=np.array([250.0]), interval_hours=100.0, answer_hours=0.0, sensitivity=0.5
     )
     assert found.tolist() == pytest.approx([1 - 0.25 * 0.75])
+
+
+def test_that_the_band_holds_eight_of_ten_days_drawn_after_an_old_meter_reading():
+    rng = np.random.default_rng(13)
+    # The meter was read 20 days ago, 480 h before the due point: by the pace 160 h are left.
+    hours = np.cumsum(rng.normal(16.0, 5.0, (20_000, 70)), axis=1)
+    whole = (hours < 480.0).sum(axis=1)
+    at = np.arange(len(hours))
+    before = hours[at, whole - 1]
+    days = whole + (480.0 - before) / (hours[at, whole] - before) - 20
+    found = forecast_due(hours_left=160.0, hours_per_day=16.0, sd_per_day=5.0, days_since_read=20)
+    inside = ((days >= found.low) & (days <= found.high)).mean()
+    assert inside == pytest.approx(0.80, abs=0.02)
+    fresh = forecast_due(hours_left=160.0, hours_per_day=16.0, sd_per_day=5.0)
+    assert found.days == fresh.days
+    assert found.high - found.low > 1.5 * (fresh.high - fresh.low)
+
+
+def test_that_a_due_point_that_has_passed_has_no_band_however_old_the_reading():
+    found = forecast_due(hours_left=-5.0, hours_per_day=16.0, sd_per_day=5.0, days_since_read=30.0)
+    assert (found.days, found.low, found.high) == (0.0, 0.0, 0.0)

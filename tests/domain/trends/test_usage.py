@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fluiddesk.domain.trends.usage import day_to_day_spread, usage
+from fluiddesk.domain.trends.usage import day_to_day_spread, day_to_day_spreads, usage
 
 
 def read(days, hours, fallback=5.0):
@@ -88,3 +88,43 @@ def test_that_fewer_than_three_days_tell_no_spread(days):
 
 def test_that_two_readings_of_one_day_count_once():
     assert spread([0, 1, 1, 2], [0, 6, 6, 16], 8.0) == 2.0
+
+
+def one_by_one(days, hours, rate):
+    """The spread as its definition says it, reading by reading."""
+    beside = [
+        (later - hour - rate * (after - day)) ** 2 / (after - day)
+        for day, after, hour, later in zip(days, days[1:], hours, hours[1:], strict=False)
+        if after > day
+    ]
+    return (sum(beside) / len(beside)) ** 0.5 if len(beside) >= 2 else float("nan")
+
+
+@given(
+    machines=st.lists(
+        st.tuples(
+            st.lists(st.tuples(st.integers(0, 9), st.integers(0, 200)), max_size=6),
+            st.integers(0, 24),
+        ),
+        min_size=1,
+        max_size=6,
+    )
+)
+def test_that_the_spreads_of_many_machines_are_those_of_each_alone(machines):
+    owner, days, hours, expected = [], [], [], []
+    for number, (steps, rate) in enumerate(machines):
+        mine = np.cumsum([gap for gap, _ in steps], dtype=np.int64).tolist()
+        run = np.cumsum([float(more) for _, more in steps]).tolist()
+        owner += [number] * len(steps)
+        days += mine
+        hours += run
+        expected.append(one_by_one(mine, run, rate))
+        alone = spread(mine, run, float(rate))
+        assert alone == pytest.approx(expected[-1], nan_ok=True)
+    found = day_to_day_spreads(
+        machine=np.array(owner, dtype=np.int64),
+        days=np.array(days, dtype=np.int64),
+        hours=np.array(hours, dtype=np.float64),
+        hours_per_day=np.array([float(rate) for _, rate in machines]),
+    )
+    assert found == pytest.approx(expected, nan_ok=True)

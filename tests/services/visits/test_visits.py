@@ -89,6 +89,20 @@ def test_that_a_crew_gets_no_more_than_its_day_where_the_windows_allow_it(fleet:
             )
 
 
+def test_that_two_crews_share_the_machines_of_a_site_without_areas(fleet: Fleet) -> None:
+    site = propose_visits(fleet.place, today=LAST_DAY, wishes=WISHES).visits[0].site_id
+    for name, hours in (("Early", 4), ("Late", 2)):
+        save_crew(fleet.place, Crew(site=site, name=name, hours_per_day=hours), moment=NOW)
+    plan = propose_visits(fleet.place, today=LAST_DAY, wishes=WISHES)
+    mine = [one for one in plan.visits if one.site_id == site]
+    work = {
+        name: sum(one.minutes for one in mine if one.crew == name) for name in ("Early", "Late")
+    }
+    assert work["Early"] > work["Late"] > 0
+    machines = {(one.machine_id, one.crew) for one in mine}
+    assert len(machines) == len({machine for machine, _ in machines})
+
+
 def test_that_a_second_crew_of_one_name_and_a_day_of_no_hours_are_refused(fleet: Fleet) -> None:
     site = fleet.boxes()[0].site_id
     save_crew(fleet.place, Crew(site=site, name="North", hours_per_day=6), moment=NOW)
