@@ -11,7 +11,7 @@ from enum import StrEnum
 from pathlib import Path
 
 from fluiddesk import assets
-from fluiddesk.domain.errors import CannotWriteError
+from fluiddesk.domain.errors import CannotWriteError, UsageError
 from fluiddesk.services.catalogue import Catalogue, load_catalogue
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.settings import Folders, Settings, desk_folders, load_settings, save_settings
@@ -143,6 +143,8 @@ def write_sample_fleet(target: Path, *, progress: Progress | None = None) -> Non
     """
     from fluiddesk.storage import copy_store
 
+    if target.exists():
+        raise UsageError(f"{target.name} exists already. Choose another name.")
     folder = target.absolute().parent
     if not folder.is_dir():
         raise CannotWriteError(f"There is no folder {folder}. Make it first.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from fluiddesk.cli.desk import add_database, database_address, opened
 from fluiddesk.cli.output import Exit, print_json, print_rows, say
-from fluiddesk.domain.errors import NotFoundError
+from fluiddesk.domain.errors import NotFoundError, UsageError
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -21,6 +21,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     status.add_argument(
         "--check", action="store_true", help="that a new database would match the program's tables"
     )
+    _add_file(status)
     add_database(status)
     status.set_defaults(run=_status)
 
@@ -29,6 +30,7 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     new.set_defaults(run=_new)
 
     upgrade = parts.add_parser("upgrade", help="bring an older database to this version")
+    _add_file(upgrade)
     add_database(upgrade, formats=False)
     upgrade.set_defaults(run=_upgrade)
 
@@ -52,8 +54,30 @@ def add_commands(commands: "_SubParsersAction[argparse.ArgumentParser]") -> None
     papers.set_defaults(run=_papers)
 
     check = parts.add_parser("check", help="look for damage and for figures that do not agree")
+    _add_file(check)
     add_database(check)
     check.set_defaults(run=_check)
+
+
+def _add_file(parser: argparse.ArgumentParser) -> None:
+    """Let the database be named without ``--database`` too, as ``database new`` has it."""
+    parser.add_argument(
+        "file", nargs="?", metavar="ADDRESS", help="the database, as after --database"
+    )
+
+
+def _named(arguments: argparse.Namespace) -> argparse.Namespace:
+    """The arguments with the database named either way.
+
+    Raises:
+        UsageError: when two are named.
+    """
+    if arguments.file and arguments.database:
+        raise UsageError(
+            f"Two databases are named: {arguments.file} and {arguments.database}. Name one."
+        )
+    arguments.database = arguments.database or arguments.file
+    return arguments
 
 
 def _status(arguments: argparse.Namespace) -> int:
@@ -66,7 +90,7 @@ def _status(arguments: argparse.Namespace) -> int:
         if not differences:
             say("A new database matches the program's tables.")
         return Exit.CONFIG if differences else Exit.OK
-    status = database_status(database_address(arguments))
+    status = database_status(database_address(_named(arguments)))
     rows = [{"fact": name, "value": value} for name, value in status.items()]
     if arguments.format == "json":
         print_json(status)
@@ -89,7 +113,7 @@ def _upgrade(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.database_care import upgrade_database
     from fluiddesk.wiring import Clock
 
-    say(upgrade_database(database_address(arguments), moment=Clock().moment()))
+    say(upgrade_database(database_address(_named(arguments)), moment=Clock().moment()))
     return Exit.OK
 
 
@@ -129,7 +153,7 @@ def _papers(arguments: argparse.Namespace) -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.database_care import check_database
 
-    problems = check_database(database_address(arguments))
+    problems = check_database(database_address(_named(arguments)))
     rows = [{"problem": one} for one in problems]
     print_rows(rows, form=arguments.format, columns=("problem",))
     if not problems:

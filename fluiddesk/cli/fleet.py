@@ -72,6 +72,7 @@ def _condition(arguments: argparse.Namespace) -> int:
 def _history(arguments: argparse.Namespace) -> int:
     from fluiddesk.services.compartment_history.read import compartment_history, find_compartment
     from fluiddesk.services.compartment_history.telling import (
+        due_row,
         event_rows,
         hours_left_row,
         sample_rows,
@@ -96,6 +97,7 @@ def _history(arguments: argparse.Namespace) -> int:
                 "sentence": history.sentence,
                 "samples": samples,
                 "events": event_rows(history),
+                "due": due_row(history),
                 "hours_left": hours_left_row(history),
                 "wear": wear_rows(history),
             }

@@ -10,6 +10,8 @@ from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
 
+    from fluiddesk.services.limit_rules.facts import Activated
+
 
 def add_parts(parts: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     """Add what changes limit sets."""
@@ -29,7 +31,17 @@ def add_parts(parts: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     )  # fmt: skip
     activate.add_argument("--note", required=True, help="why it takes force")
     activate.set_defaults(run=_activate)
-    for part in (draft, discard, activate):
+    earlier = parts.add_parser(
+        "hold-earlier", help="let the set in force hold from an earlier day, and judge since then"
+    )
+    earlier.add_argument("number", type=int, help="number of the set in force")
+    earlier.add_argument(
+        "--from", type=day_of, dest="valid_from", metavar="DAY", required=True,
+        help="the earlier day; samples drawn before it keep their verdicts",
+    )  # fmt: skip
+    earlier.add_argument("--note", required=True, help="why")
+    earlier.set_defaults(run=_hold_earlier)
+    for part in (draft, discard, activate, earlier):
         add_database(part)
 
 
@@ -78,6 +90,25 @@ def _activate(arguments: argparse.Namespace) -> int:
             today=today,
             moment=desk.clock.moment(),
         )
+    return _tell_activated(done, arguments.format)
+
+
+def _hold_earlier(arguments: argparse.Namespace) -> int:
+    from fluiddesk.services.limit_rules.activate import hold_earlier
+
+    with opened(arguments) as desk:
+        done = hold_earlier(
+            desk.place,
+            arguments.number,
+            valid_from=arguments.valid_from,
+            note=arguments.note,
+            today=desk.clock.today(),
+            moment=desk.clock.moment(),
+        )
+    return _tell_activated(done, arguments.format)
+
+
+def _tell_activated(done: "Activated", form: str) -> int:
     rows: list[dict[str, Any]] = [
         {
             "site": one.site,
@@ -94,7 +125,12 @@ def _activate(arguments: argparse.Namespace) -> int:
         f"{counted(done.samples, 'sample')} judged, {counted(done.changed, 'verdict')} changed, "
         f"{counted(len(rows), 'compartment')} moved."
     )
-    if arguments.format == "json":
+    if not done.changed:
+        say(
+            f"It holds for samples drawn from {done.valid_from} on: nobody moves until new ones "
+            "come. To judge older ones by it: `fluiddesk limits hold-earlier`."
+        )
+    if form == "json":
         print_json(
             {
                 "set": done.number,
@@ -107,5 +143,5 @@ def _activate(arguments: argparse.Namespace) -> int:
         )
     else:
         columns = ("site", "machine", "compartment", "before", "after", "headline")
-        print_rows(rows, form=arguments.format, columns=columns)
+        print_rows(rows, form=form, columns=columns)
     return Exit.OK

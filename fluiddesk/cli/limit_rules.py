@@ -149,10 +149,12 @@ def _check(arguments: argparse.Namespace) -> int:
         found = [check(desk.place, number, today=today) for number in sorted(numbers)]
     rows = [row for one in found for row in _problem_rows(one)]
     for one in found:
-        say(f'Limit set {one.number} "{one.name}": {counted(len(one.problems), "problem")}.')
+        accepted = len(one.problems) - len(one.open)
+        told = f", {accepted} more accepted with a reason" if accepted else ""
+        say(f'Limit set {one.number} "{one.name}": {counted(len(one.open), "problem")}{told}.')
     columns = ("set", "row", "where", "stops", "problem", "remedy")
     print_rows(rows, form=arguments.format, columns=columns)
-    return Exit.ATTENTION if rows else Exit.OK
+    return Exit.ATTENTION if any(one.open for one in found) else Exit.OK
 
 
 def _problem_rows(found: "Checked") -> list[dict[str, Any]]:
@@ -164,6 +166,7 @@ def _problem_rows(found: "Checked") -> list[dict[str, Any]]:
             "stops": one.stops,
             "problem": one.told,
             "remedy": one.remedy,
+            "accepted": one.accepted,
         }
         for one in found.problems
     ]
@@ -220,7 +223,14 @@ def _compare(arguments: argparse.Namespace) -> int:
 
     with opened(arguments, is_reading=True) as desk:
         found = compare(desk.place, arguments.first, arguments.second)
-    rows = [{"change": one.kind.value, "row": one.place + 1, "told": one.told} for one in found]
+    rows = [
+        {
+            "change": one.kind.value,
+            "row": one.place + 1 if one.place >= 0 else None,
+            "told": one.told,
+        }
+        for one in found
+    ]
     say(
         f"{counted(len(rows), 'row')} of limit set {arguments.second} differ"
         f"{'s' if len(rows) == 1 else ''} from set {arguments.first}."

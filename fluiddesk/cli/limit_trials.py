@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
+from fluiddesk.domain.errors import OperatorError
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
         LastYear,
         Latest,
     )
+    from fluiddesk.services.limit_rules.what_if_fleet import WhatIfFleet
 
 
 def add_parts(parts: "_SubParsersAction[argparse.ArgumentParser]") -> None:
@@ -25,6 +27,14 @@ def add_parts(parts: "_SubParsersAction[argparse.ArgumentParser]") -> None:
     trial.add_argument("number", type=int, help="number of the draft")
     trial.set_defaults(run=_what_if)
     derive = parts.add_parser("derive", help="limits from the fleet's own history")
+    derive.add_argument(
+        "--all", action="store_true", help="every group (as without a kind, model or fluid class)"
+    )
+    derive.add_argument(
+        "--groups",
+        action="store_true",
+        help="list the groups only: what is behind each, what lacks",
+    )
     derive.add_argument("--kind", default="", help="only this compartment kind, by code")
     derive.add_argument("--model", default="", help="only groups of this model")
     derive.add_argument("--fluid-class", default="", help="only this class of fluid")
@@ -127,13 +137,50 @@ def _budget(budget: "Budget") -> dict[str, Any]:
     }
 
 
+def _groups(fleet: "WhatIfFleet", form: str) -> int:
+    from fluiddesk.services.limit_rules.derive_readiness import groups_ready
+
+    found = groups_ready(fleet)
+    ready = sum(one.is_ready for one in found)
+    say(f"{counted(len(found), 'group')} of like boxes, {ready} with enough for a limit.")
+    rows = [
+        {
+            "scope": one.scope.text,
+            "kind": one.scope.compartment_kind,
+            "model": one.scope.model,
+            "fluid_class": one.scope.fluid_class,
+            "boxes": one.boxes,
+            "samples": one.samples,
+            "machines": one.machines,
+            "ready": one.is_ready,
+            "why": one.why,
+        }
+        for one in found
+    ]
+    columns = ("scope", "boxes", "samples", "machines", "ready", "why")
+    print_rows(rows, form=form, columns=columns)
+    return Exit.OK
+
+
+def _refuse_contradiction(arguments: argparse.Namespace) -> None:
+    if arguments.all and (arguments.kind or arguments.model or arguments.fluid_class):
+        raise OperatorError(
+            "--all means every group, but a kind, model or fluid class is given as well. "
+            "Leave one of them out."
+        )
+
+
 def _derive(arguments: argparse.Namespace) -> int:
-    from fluiddesk.services.limit_rules.derive import derive, take_into_draft
+    from fluiddesk.services.limit_rules.derive import derive
+    from fluiddesk.services.limit_rules.take_derived import take_into_draft
     from fluiddesk.services.limit_rules.versions import read_set
     from fluiddesk.services.limit_rules.what_if_fleet import open_what_if
 
+    _refuse_contradiction(arguments)
     with opened(arguments, is_reading=arguments.into is None) as desk:
         fleet = open_what_if(desk.place, today=desk.clock.today())
+        if arguments.groups:
+            return _groups(fleet, arguments.format)
         found = derive(
             fleet,
             compartment_kind=arguments.kind,

@@ -23,6 +23,7 @@ from fluiddesk.cli import (
     samples,
     search,
     special,
+    takings,
     visits,
 )
 from fluiddesk.cli.output import Exit, say, speak_any_script
@@ -58,6 +59,7 @@ def build_parser() -> argparse.ArgumentParser:
         search,
         register_files,
         visits,
+        takings,
         special,
         custody,
         compliance,

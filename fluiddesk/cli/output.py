@@ -65,7 +65,7 @@ def print_rows(rows: Sequence[Mapping[str, Any]], *, form: str, columns: Sequenc
     elif form == "csv":
         writer = csv.writer(sys.stdout, lineterminator="\n")
         writer.writerow(columns)
-        writer.writerows([_csv_cell(row.get(column)) for column in columns] for row in rows)
+        writer.writerows([csv_cell(row.get(column)) for column in columns] for row in rows)
     else:
         _print_table(rows, columns)
 
@@ -84,10 +84,12 @@ def _text(value: Any) -> str:
         return ""
     if isinstance(value, list | tuple):
         return "; ".join(map(_text, value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
-def _csv_cell(value: Any) -> Any:
+def csv_cell(value: Any) -> Any:
     """A cell for spreadsheets: text that would be read as a formula is marked as text."""
     if isinstance(value, int | float):
         return value

@@ -74,5 +74,7 @@ def _missing(arguments: argparse.Namespace) -> int:
     ]
     print_rows(rows, form=arguments.format, columns=_MISSING)
     blocking = sum(one.blocks for one in found)
-    say(f"{len(found)} things are missing, {blocking} of them keep work from going.")
+    keep = "keeps" if blocking == 1 else "keep"
+    are = "thing is" if len(found) == 1 else "things are"
+    say(f"{len(found)} {are} missing, {blocking} of them {keep} work from going.")
     return Exit.OK

@@ -1,4 +1,4 @@
-"""``fluiddesk special`` and ``due-notes``: shorter intervals by hand, reasons beside due samples."""
+"""``fluiddesk special`` and ``due-notes``: shorter intervals by hand, notes on due samples."""
 
 import argparse
 from typing import TYPE_CHECKING

@@ -142,6 +142,7 @@ def _row(visit: "Visit", today: date) -> dict[str, Any]:
                 "bottle_code": box.bottle_code,
                 "reason": box.reason.value,
                 "outcome": box.outcome.value,
+                "before_change": box.before_change,
             }
             for box in visit.boxes
         ],

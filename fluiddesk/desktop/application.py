@@ -27,6 +27,7 @@ from fluiddesk import wiring
 from fluiddesk.desktop import messages
 from fluiddesk.desktop.background import Background, Progress
 from fluiddesk.desktop.main_window import MainWindow, Page
+from fluiddesk.desktop.pages_ahead import import_pages
 from fluiddesk.desktop.screens.first_start import FirstStartScreen
 from fluiddesk.desktop.theme import Theme, ThemeChoice, apply_theme, make_theme
 from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_database
@@ -212,6 +213,9 @@ class Shell(QObject):
         window.database_asked.connect(self.open_address)
         window.sample_asked.connect(self.open_sample)
         window.theme_chosen.connect(self._keep_theme)
+        window.fleet.loaded.connect(
+            lambda _: import_pages(window.background), Qt.ConnectionType.SingleShotConnection
+        )
         before = self._desk
         self._desk = desk
         self._replace_window(window)

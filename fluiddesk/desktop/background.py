@@ -2,7 +2,7 @@
 
 import logging
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final, Protocol, TypeVar, cast
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
@@ -15,6 +15,7 @@ _log = logging.getLogger(__name__)
 T = TypeVar("T")
 
 _THREADS: Final = 2
+_AFTER_ALL_OTHERS: Final = -1
 _SECONDS_BETWEEN_TELLINGS: Final = 0.05
 """Progress is told twenty times a second at most: the screen has other things to do."""
 
@@ -91,6 +92,27 @@ class _Run(QRunnable):
         self._job._ended.emit(answer, error)  # noqa: SLF001 - the other half of the same notion
 
 
+class _QuietRun(QRunnable):
+    """Steps that nobody waits for; one that fails is logged and the others go on."""
+
+    def __init__(
+        self, steps: Sequence[Callable[[], object]], is_closed: Callable[[], bool]
+    ) -> None:
+        super().__init__()
+        self._steps = steps
+        self._is_closed = is_closed
+
+    @override
+    def run(self) -> None:
+        for step in self._steps:
+            if self._is_closed():
+                return
+            try:
+                step()
+            except Exception:
+                _log.exception("work ahead failed")
+
+
 class Background(QObject):
     """Runs work on a pool of threads of its own and gives the answers back in order of arrival.
 
@@ -109,6 +131,7 @@ class Background(QObject):
         self._jobs: list[Job] = []
         self._runs: dict[Job, _Run] = {}
         self._is_closed = False
+        self._quiet: _QuietRun | None = None
 
     @property
     def jobs(self) -> tuple[Job, ...]:
@@ -154,6 +177,16 @@ class Background(QObject):
         self._pool.start(started)
         self.jobs_changed.emit()
         return job
+
+    def run_quietly(self, steps: Sequence[Callable[[], object]]) -> None:
+        """Do what would be wanted later, after all other work: no answer, no line in the status.
+
+        Only one such series is kept. The program ends between two steps, so keep them short.
+        """
+        if not self._is_closed:
+            self._quiet = _QuietRun(steps, lambda: self._is_closed)
+            self._quiet.setAutoDelete(False)
+            self._pool.start(self._quiet, _AFTER_ALL_OTHERS)
 
     def wait(self, *, milliseconds: int = 30_000) -> bool:
         """Block until every thread is idle; answers still arrive through the event loop."""

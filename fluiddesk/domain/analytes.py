@@ -91,6 +91,11 @@ class Analyte:
     synonyms: tuple[str, ...] = ()
 
     @property
+    def name_in_text(self) -> str:
+        """The name within a sentence: only its first letter is made small, so 100 °C stays."""
+        return self.name[:1].lower() + self.name[1:]
+
+    @property
     def is_presence_test(self) -> bool:
         """Whether the answer is "absent" or "present" instead of a number."""
         return self.unit == "absent/present"

@@ -192,7 +192,7 @@ def _looked_through(path: Path, ending: str) -> LabTable:
     with path.open("rb") as stream:
         head = stream.read(4096)
     if not head.strip(b"\x00\t\r\n \xef\xbb\xbf\xff\xfe"):
-        raise LabFileError(f"{path.name} is empty. Ask the laboratory to send it again.")
+        raise LabFileError(f"{path.name} is empty. Choose another file, or have it sent again.")
     _refuse_false_ending(path, ending, head)
     if ending == ".xlsx":
         check_container(path)
@@ -243,7 +243,7 @@ def _looked_through_text(path: Path, head: bytes) -> LabTable:
     if has_nul and not (encoding or "").startswith("utf-16"):
         raise LabFileError(
             f'{path.name} ends in "{path.suffix}" but is not text. '
-            "Ask the laboratory for a CSV or XLSX file."
+            "Choose another file, or have it sent as CSV or XLSX."
         )
     if decoder is not None and _still_utf8(decoder, b"", final=True) is not None:
         encoding = "utf-8"

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Final
 
 import segno
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, QSizeF
 
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.printing.page import BOLD, FAINT, Paper, pdf_paper
@@ -17,6 +17,8 @@ from fluiddesk.services.visit_papers.facts import Label, LabelStock
 
 _QUIET: Final = 4
 _EDGE: Final = 28.0
+_NAME_HEIGHT: Final = 70.0
+_NAMES: Final = (46, 42, 38, 34, 30, 27, 24, 21)
 _BLANKS: Final = ("date, time", "meter", "litres added", "by")
 _ASKED: Final = ("fluid changed", "filter changed")
 
@@ -70,7 +72,9 @@ def _label(paper: Paper, label: Label, box: QRectF) -> None:
     paper.text(label.code, QRectF(x, y + side, box.width() * 0.5, 50), size=32, weight=BOLD)
     left = x + side + 16
     width = box.x() + box.width() - _EDGE - left
-    y += paper.text(label.machine or label.site, QRectF(left, y, width, 70), size=46, weight=BOLD)
+    name = label.machine or label.site
+    size = paper.size_that_fits(name, QSizeF(width, _NAME_HEIGHT), _NAMES, weight=BOLD)
+    y += paper.text(name, QRectF(left, y, width, 90), size=size, weight=BOLD)
     if label.compartment:
         y += paper.text(label.compartment, QRectF(left, y, width, 80), size=29, weight=BOLD)
         below = box.y() + box.height() - _EDGE - 34 * 3

@@ -26,11 +26,18 @@ def write_kit_list(kit: Kit, path: Path, *, round_name: str, printed_on: date) -
         told = f"{round_name}, printed {printed_on.isoformat()}"
         y += paper.text(told, QRectF(_LEFT, y, _WIDTH, 60), size=34, color=FAINT) + 30
         for line in kit.lines:
-            if y > _BOTTOM - 60:
+            what, much = QRectF(_LEFT + 70, y, 900, 400), QRectF(_LEFT + 990, y, 870, 400)
+            high = max(
+                paper.height_of(line.what, what.width(), size=40),
+                paper.height_of(line.how_much, much.width(), size=40),
+            )
+            if y + high > _BOTTOM:
                 paper.new_page()
                 y = 100.0
+                what.moveTop(y)
+                much.moveTop(y)
             paper.square(_LEFT, y + 8, side=38)
-            paper.text(line.what, QRectF(_LEFT + 70, y, 900, 60), size=40)
-            paper.text(line.how_much, QRectF(_LEFT + 990, y, 870, 60), size=40)
-            y += 66
-            paper.line(_LEFT, y - 4, _LEFT + _WIDTH, y - 4, width=1)
+            paper.text(line.what, what, size=40)
+            paper.text(line.how_much, much, size=40)
+            y += high + 16
+            paper.line(_LEFT, y - 6, _LEFT + _WIDTH, y - 6, width=1)

@@ -75,6 +75,24 @@ class Paper:
         flags = int(LEFT) | int(Qt.TextFlag.TextWordWrap)
         return float(self._painter.boundingRect(QRectF(0, 0, width, 1e5), flags, text).height())
 
+    def size_that_fits(
+        self,
+        text: str,
+        room: QSizeF,
+        sizes: Sequence[int],
+        *,
+        weight: QFont.Weight = NORMAL,
+    ) -> int:
+        """The first of some sizes in which text stands in a room, no word cut; else the last."""
+        flags = int(LEFT) | int(Qt.TextFlag.TextWordWrap)
+        wide = QRectF(0, 0, room.width(), 1e5)
+        for size in sizes:
+            self._painter.setFont(make_font(size, weight, is_tabular=False))
+            taken = self._painter.boundingRect(wide, flags, text)
+            if taken.width() <= room.width() and taken.height() <= room.height():
+                return size
+        return sizes[-1]
+
     def line(self, x: float, y: float, to_x: float, to_y: float, *, width: float = 2.0) -> None:
         """A straight line."""
         self._painter.setPen(QPen(LINE, width))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Final
 
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, QSizeF
 
 from fluiddesk.domain.samples import DrawMethod
 from fluiddesk.printing.page import BOLD, FAINT, INK, NORMAL, Paper
@@ -29,6 +29,7 @@ class RowType:
         fluid: size of the fluid.
         ways: sizes tried for the port and the way, largest first.
         tick: size of the words to be ticked, and of "litres added".
+        starts: where the way, the bottle and the ticks begin, from the left of the row.
         ticks: the columns of words, where each begins and what stands under each other.
     """
 
@@ -38,6 +39,7 @@ class RowType:
     fluid: int
     ways: tuple[int, ...]
     tick: int
+    starts: tuple[float, float, float]
     ticks: tuple[tuple[float, tuple[str, ...]], ...]
 
 
@@ -48,9 +50,24 @@ ROOMY: Final = RowType(
     fluid=30,
     ways=(34, 32, 30, 28, 26, 24),
     tick=31,
+    starts=(576.0, 1060.0, 1384.0),
     ticks=(
         (0.0, ("flushed", "warm", "mixed", "above line")),
         (225.0, ("lid marked", "fluid changed", "filter changed")),
+    ),
+)
+MIDDLE: Final = RowType(
+    lowest=142.0,
+    highest=190.0,
+    name=38,
+    fluid=28,
+    ways=(32, 30, 28, 26, 24),
+    tick=27,
+    starts=(500.0, 946.0, 1264.0),
+    ticks=(
+        (0.0, ("flushed", "warm", "mixed")),
+        (158.0, ("above line", "lid marked")),
+        (356.0, ("fluid changed", "filter changed")),
     ),
 )
 CLOSE: Final = RowType(
@@ -60,6 +77,7 @@ CLOSE: Final = RowType(
     fluid=25,
     ways=(26, 24, 22),
     tick=23,
+    starts=(576.0, 1060.0, 1384.0),
     ticks=(
         (0.0, ("flushed", "warm", "mixed")),
         (130.0, ("above line", "lid marked")),
@@ -83,13 +101,19 @@ def draw_rows(
 def _row(paper: Paper, row: SheetRow, y: float, high: float, look: RowType) -> None:
     top = y + 10
     paper.text(f"{row.place}", QRectF(LEFT, top, 70, 60), size=46, weight=BOLD)
-    box = QRectF(LEFT + 76, top, 490, 100)
-    used = paper.text(row.compartment, box, size=look.name, weight=BOLD)
-    box = QRectF(LEFT + 76, top + used, 490, high - used - 10)
-    paper.text(row.fluid, box, size=look.fluid, color=FAINT)
-    _how(paper, row, QRectF(LEFT + 576, top, 470, high - 10), look)
-    _bottle(paper, row, QRectF(LEFT + 1060, top, 310, high - 10), look)
-    _ticks(paper, LEFT + 1384, y + 12, look)
+    ways, bottle, ticks = look.starts
+    room = ways - 86
+    name = paper.size_that_fits(
+        row.compartment, QSizeF(room, 0.66 * high), (look.name, 34, 30, 26), weight=BOLD
+    )
+    box = QRectF(LEFT + 76, top, room, high)
+    used = paper.text(row.compartment, box, size=name, weight=BOLD)
+    below = QRectF(LEFT + 76, top + used, room, high - used - 12)
+    fluid = paper.size_that_fits(row.fluid, below.size(), (look.fluid, 25, 22, 20))
+    paper.text(row.fluid, below, size=fluid, color=FAINT)
+    _how(paper, row, QRectF(LEFT + ways, top, bottle - ways - 14, high - 10), look)
+    _bottle(paper, row, QRectF(LEFT + bottle, top, ticks - bottle - 14, high - 10), look)
+    _ticks(paper, LEFT + ticks, y + 12, look)
 
 
 def _bottle(paper: Paper, row: SheetRow, box: QRectF, look: RowType) -> None:
@@ -98,18 +122,20 @@ def _bottle(paper: Paper, row: SheetRow, box: QRectF, look: RowType) -> None:
     size = min(look.name, 38)
     paper.text(row.bottle_code or "no label yet", box, size=size, weight=BOLD)
     if row.is_special:
-        paper.bar(QRectF(x, top + 48, 290, 12))
+        paper.bar(QRectF(x, top + 46, 284, 9))
         word = row.reason.value.replace("_", " ")
-        paper.text(word, QRectF(x, top + 58, 290, 44), size=look.fluid, weight=BOLD)
+        paper.text(word, QRectF(x, top + 54, 284, 44), size=look.fluid, weight=BOLD)
     low = box.bottom() - 14
     words = QRectF(x, low - 1.3 * look.tick, 250, 60)
     paper.text("litres added", words, size=look.tick)
-    paper.line(x + 6.3 * look.tick, low, x + 300, low)
+    paper.line(x + 6.3 * look.tick, low, box.right(), low)
 
 
 def _how(paper: Paper, row: SheetRow, box: QRectF, look: RowType) -> None:
     """The port and the way the sample is drawn there; hazards before all else."""
     lines = [(row.hazards, BOLD, INK)] if row.hazards else []
+    if row.before_change:
+        lines.append((f"Draw {row.before_change}; tick the change here", BOLD, INK))
     lines.append((row.port, NORMAL, INK))
     told = [_METHODS.get(row.method, row.method.value), f"flush {row.flush}"]
     told += [f"tube {row.tube}"] if row.tube else []

@@ -6,15 +6,17 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
-from PySide6.QtCore import QRectF
+from PySide6.QtCore import QRectF, QSizeF
 
 from fluiddesk.printing.page import A4, BOLD, FAINT, RIGHT, Paper, pdf_paper
-from fluiddesk.printing.visit_rows import CLOSE, LEFT, ROOMY, RowType, draw_rows
+from fluiddesk.printing.visit_rows import CLOSE, LEFT, MIDDLE, ROOMY, RowType, draw_rows
 from fluiddesk.services.visit_papers.facts import Caution, Sheet, SheetRow
 
 _WIDTH: Final = A4[0] - 2 * LEFT
 _BOTTOM: Final = A4[1] - 70.0
 _GAP: Final = 30.0
+_ONWARD: Final = 56.0
+"""The line that says that a sheet goes on."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +27,17 @@ class _Look:
     steps: int
 
 
-# From what is read at arm's length down to what a long list leaves room for; 35 are 10 points.
+# From what is read at arm's length down to what a list on one page leaves room for; 35 are 10
+# points.
 _LOOKS: Final = (
     *(_Look(ROOMY, size) for size in (40, 38, 36, 34, 32, 30)),
-    *(_Look(CLOSE, size) for size in (34, 32, 30, 28)),
-    _Look(CLOSE, 26),
+    *(_Look(MIDDLE, size) for size in (34, 32, 30, 28)),
+    *(_Look(CLOSE, size) for size in (32, 30, 28, 26)),
 )
+# What goes over several pages needs no small type.
+_WIDE: Final = _Look(ROOMY, 36)
+_STEPS: Final = (40, 38, 36, 34, 32, 30, 28, 26)
+_NAMES: Final = (104, 92, 80, 70, 60, 52)
 
 
 def write_visit_sheets(sheets: Sequence[Sheet], path: Path, *, printed_on: date) -> int:
@@ -42,49 +49,72 @@ def write_visit_sheets(sheets: Sequence[Sheet], path: Path, *, printed_on: date)
     pages = 0
     with pdf_paper(path, title="Sampling visits") as paper:
         for sheet in sheets:
-            rest: tuple[SheetRow, ...] = sheet.rows
-            is_first = True
-            while rest or is_first:
-                if pages:
-                    paper.new_page()
-                pages += 1
-                rest = _page(paper, sheet, rest, printed_on=printed_on, is_first=is_first)
-                is_first = False
+            if pages:
+                paper.new_page()
+            pages += _draw(paper, sheet, printed_on)
     return pages
 
 
-def _page(
-    paper: Paper, sheet: Sheet, rows: tuple[SheetRow, ...], *, printed_on: date, is_first: bool
-) -> tuple[SheetRow, ...]:
-    """Draw one page; returns the rows for which it had no room."""
-    y = _header(paper, sheet, is_first=is_first)
+def _draw(paper: Paper, sheet: Sheet, printed_on: date) -> int:
+    """Draw one sheet from a fresh page on; returns the number of pages that it took."""
+    y = _header(paper, sheet, is_first=True)
     foot = _footer(paper, sheet, printed_on)
-    look = _look_for(paper, sheet, rows, foot - y, is_first=is_first)
-    below = 0.0
-    if is_first:
+    look = _look_for(paper, sheet, foot - y)
+    if look is not None:
         y = _before(paper, sheet, y, look, draws=True)
-        below = _lower(paper, sheet, 0.0, look, draws=False) + _GAP
-    room = foot - y - below
-    count = min(len(rows), max(1, int(room // look.rows.lowest)))
-    high = min(look.rows.highest, room / max(count, 1))
-    y = draw_rows(paper, rows[:count], y, high=high, width=_WIDTH, look=look.rows)
-    if is_first:
-        _lower(paper, sheet, y, look, draws=True)
-    return rows[count:]
+        room = foot - y - _lower(paper, sheet, 0.0, look, draws=False) - _GAP
+        _lower(paper, sheet, _rows(paper, sheet.rows, y, room, look), look, draws=True)
+        return 1
+    y = _before(paper, sheet, y, _WIDE, draws=True)
+    return 1 + _over_pages(paper, sheet, printed_on, y, foot)
 
 
-def _look_for(
-    paper: Paper, sheet: Sheet, rows: Sequence[SheetRow], room: float, *, is_first: bool
-) -> _Look:
-    """The largest type in which everything stands on the page, else the smallest."""
+def _over_pages(paper: Paper, sheet: Sheet, printed_on: date, y: float, foot: float) -> int:
+    """Draw a list that is too long for one page, the steps on the last; returns the pages added."""
+    rest = sheet.rows
+    for page in range(1, len(sheet.rows) + 2):
+        room = foot - y - _ONWARD
+        count = min(len(rest), int(room // _WIDE.rows.lowest))
+        _rows(paper, rest[:count], y, room, _WIDE)
+        rest = rest[count:]
+        goes_on = "The list, the steps" if rest else "The steps"
+        told = f"{goes_on} and the cautions go on over the page."
+        paper.text(told, QRectF(LEFT, foot - _ONWARD + 8, _WIDTH, 60), size=30, color=FAINT)
+        paper.new_page()
+        y = _header(paper, sheet, is_first=False)
+        foot = _footer(paper, sheet, printed_on)
+        room = foot - y - len(rest) * _WIDE.rows.lowest - _GAP
+        fitting = [
+            _Look(ROOMY, size)
+            for size in _STEPS
+            if _lower(paper, sheet, 0.0, _Look(ROOMY, size), draws=False) <= room
+        ]
+        if fitting or not rest:
+            look = fitting[0] if fitting else _Look(ROOMY, _STEPS[-1])
+            below = _lower(paper, sheet, 0.0, look, draws=False) + _GAP
+            y = _rows(paper, rest, y, foot - y - below, look)
+            _lower(paper, sheet, y, look, draws=True)
+            return page
+    raise AssertionError("every page takes a row at least")
+
+
+def _rows(paper: Paper, rows: tuple[SheetRow, ...], y: float, room: float, look: _Look) -> float:
+    """Draw rows in a room; returns where the next thing may stand."""
+    if not rows:
+        return y
+    high = min(look.rows.highest, room / len(rows))
+    return draw_rows(paper, rows, y, high=high, width=_WIDTH, look=look.rows)
+
+
+def _look_for(paper: Paper, sheet: Sheet, room: float) -> _Look | None:
+    """The largest type in which everything stands on one page."""
     for look in _LOOKS:
-        needed = len(rows) * look.rows.lowest
-        if is_first:
-            needed += _before(paper, sheet, 0.0, look, draws=False) + _GAP
-            needed += _lower(paper, sheet, 0.0, look, draws=False)
+        needed = len(sheet.rows) * look.rows.lowest + _GAP
+        needed += _before(paper, sheet, 0.0, look, draws=False)
+        needed += _lower(paper, sheet, 0.0, look, draws=False)
         if needed <= room:
             return look
-    return _LOOKS[-1]
+    return None
 
 
 def _lower(paper: Paper, sheet: Sheet, y: float, look: _Look, *, draws: bool) -> float:
@@ -96,7 +126,11 @@ def _lower(paper: Paper, sheet: Sheet, y: float, look: _Look, *, draws: bool) ->
 
 def _header(paper: Paper, sheet: Sheet, *, is_first: bool) -> float:
     y = 90.0
-    paper.text(sheet.machine, QRectF(LEFT, y, 1100, 140), size=104, weight=BOLD)
+    room = QSizeF(1280, 136)
+    size = paper.size_that_fits(sheet.machine, room, _NAMES, weight=BOLD)
+    # However long the name is, it stands on the line below it.
+    top = y + 136 - max(paper.height_of(sheet.machine, 1280, size=size, weight=BOLD), 126)
+    paper.text(sheet.machine, QRectF(LEFT, top, 1280, 140), size=size, weight=BOLD)
     box = QRectF(LEFT, y, _WIDTH, 60)
     going_on = "" if is_first else ", continued"
     paper.text(f"Sampling visit{going_on}", box, size=36, color=FAINT, align=RIGHT)
@@ -105,8 +139,8 @@ def _header(paper: Paper, sheet: Sheet, *, is_first: bool) -> float:
     told = [sheet.machine_kind, sheet.site, sheet.area, f"crew {sheet.crew}" if sheet.crew else ""]
     told.append(f"about {sheet.minutes:.0f} min")
     words = ", ".join(part for part in told if part)
-    paper.text(words, QRectF(LEFT, y + 128, _WIDTH, 50), size=34)
-    y += 186
+    y += 128
+    y += paper.text(words, QRectF(LEFT, y, _WIDTH, 200), size=34) + 16
     fields = (("Meter", 0.0, 420.0), ("Date, time", 440.0, 560.0), ("Taken by", 1020.0, 840.0))
     for word, start, wide in fields:
         x = LEFT + start
@@ -116,13 +150,18 @@ def _header(paper: Paper, sheet: Sheet, *, is_first: bool) -> float:
 
 
 def _before(paper: Paper, sheet: Sheet, y: float, look: _Look, *, draws: bool) -> float:
-    half = (len(sheet.before) + 1) // 2
     width = _WIDTH / 2 - 20
+    size = max(look.steps, 28)
+
+    def high(step: str) -> float:
+        return paper.height_of(step, width - 1.4 * size, size=size) + 5
+
+    first = _half_way([high(one) for one in sheet.before])
     ends = [y]
-    for at, some in enumerate((sheet.before[:half], sheet.before[half:])):
+    for at, some in enumerate((sheet.before[:first], sheet.before[first:])):
         box = QRectF(LEFT + at * (width + 40), y, width, 1e4)
-        size = max(look.steps, 28)
-        ends.append(paper.numbered(some, box, size=size, start=1 + at * half, draws=draws))
+        start = 1 + at * first
+        ends.append(paper.numbered(some, box, size=size, start=start, draws=draws))
     return max(ends) + 10
 
 

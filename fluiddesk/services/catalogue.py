@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from fluiddesk import assets
 from fluiddesk.domain.analytes import Analyte, AnalyteFamily, Precision, Span
 from fluiddesk.domain.fluids.product import FluidProduct, NewFluidReference
-from fluiddesk.domain.limits.limit_set import Limit, LimitKind, Scope, check_limit
+from fluiddesk.domain.limits.limit_set import ACCEPTED, Limit, LimitKind, Scope, check_limit
 
 if TYPE_CHECKING:
     from fluiddesk.domain.limits.combining import Companions, Pattern
@@ -259,10 +259,17 @@ def starter_limit(table: Table, *, compartment_kind: str) -> Limit:
         group=table.get("group", ""),
         act_needs=table.get("act_needs", 1),
         urgent_needs=table.get("urgent_needs", 1),
-        note=table.get("note", ""),
+        note=_starter_note(table),
         companion=table.get("companion", ""),
         least_change=_bound(table, "least_change"),
     )
+
+
+def _starter_note(table: Table) -> str:
+    """The row's note; steps within repeatability carry the reason why they stand all the same."""
+    reason = table.get("repeatability_exception", "")
+    parts = (table.get("note", ""), f"{ACCEPTED} {reason}" if reason else "")
+    return " ".join(part for part in parts if part)
 
 
 def _bound(table: Table, name: str) -> float | None:

@@ -2,7 +2,7 @@
 
 import operator
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Final, NamedTuple
 
@@ -10,13 +10,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.fleet import MachineState
-from fluiddesk.domain.limits.settings import USUAL
-from fluiddesk.domain.sampling.due import DueColumns, DueState, due_columns
+from fluiddesk.domain.limits.limit_set import LimitSet, set_in_force
+from fluiddesk.domain.limits.settings import USUAL, settings_of
+from fluiddesk.domain.sampling.due import (
+    DueColumns,
+    DuePoints,
+    DueState,
+    due_columns,
+    due_points,
+)
 from fluiddesk.domain.sampling.window import GROUND_RULE, WindowRule
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.day_ordinals import day_ordinal
+from fluiddesk.services.grid_points import GridPoints, grid_points
 from fluiddesk.services.intervals_in_force import interval_rules, under_rules
+from fluiddesk.services.planned_changes import PlannedChanges, owed_before, planned_changes
 from fluiddesk.services.special_intervals import SpecialRows, special_columns, special_rows
 from fluiddesk.services.workplace import Workplace
 
@@ -75,7 +84,13 @@ class FleetCondition:
         due: what is due.
         is_awaited: whether a newer sample was drawn whose report has not come.
         machine: index of the machine each box belongs to, rising; machines as first seen.
-        special: why a box is due sooner than usual, "" where it is not.
+        special: why a box is due sooner than usual, or before which fluid change; "" where the
+            usual interval alone says when.
+        changes: the next planned fluid changes; ``None`` where no box has one.
+        usual: what would be due without special intervals and planned changes.
+        usual_at: the due points of that.
+        registered: the boxes with the interval of the register, whatever the rules say.
+        is_grid: whether due points stand on a fixed grid.
     """
 
     today: date
@@ -88,10 +103,21 @@ class FleetCondition:
     due: DueColumns
     is_awaited: NDArray[np.bool_]
     machine: NDArray[np.int32]
+    usual: DueColumns
+    usual_at: DuePoints
+    registered: Sequence[BoxRow]
+    is_grid: NDArray[np.bool_]
     special: tuple[str, ...] = ()
+    changes: PlannedChanges | None = None
 
     def __len__(self) -> int:
         return len(self.rows)
+
+    def before_change(self, at: int) -> str:
+        """The fluid change that a box's next sample is drawn before, in words; "" for none."""
+        if self.changes is None or not self.changes.is_before[at]:
+            return ""
+        return self.changes.words(at)
 
     def machines_at(self, severity: Severity) -> int:
         """How many machines have this as their worst severity."""
@@ -145,9 +171,25 @@ def fleet_condition(place: Workplace, *, today: date) -> FleetCondition:
         raw = desk.condition.rows()
         rules = interval_rules(desk, today)
         special = special_rows(desk, today=today)
-    kinds = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
-    rows, window = under_rules(_by_power_path(raw, kinds), rules)
-    return condition_columns(rows, today=today, window_share=window, special=special)
+        held = set_in_force(desk.limits.heads(), today)
+        kinds = {code: kind.order for code, kind in place.catalogue.compartment_kinds.items()}
+        registered = _by_power_path(raw, kinds)
+        grid = grid_points(desk, registered, rules, today=today)
+    rows, window = under_rules(registered, rules)
+    found = condition_columns(
+        rows,
+        today=today,
+        window_share=window,
+        special=special,
+        stale_after=stale_after(held),
+        grid=grid,
+    )
+    return replace(found, registered=registered)
+
+
+def stale_after(held: LimitSet | None) -> float:
+    """After how many missed intervals a verdict is stale, by the set in force."""
+    return (USUAL if held is None else settings_of(held.settings)).stale_after
 
 
 def _by_power_path(raw: Sequence[tuple[Any, ...]], kinds: Mapping[str, int]) -> Sequence[BoxRow]:
@@ -168,6 +210,8 @@ def condition_columns(
     today: date,
     window_share: NDArray[np.float64] | None = None,
     special: SpecialRows | None = None,
+    stale_after: float = USUAL.stale_after,
+    grid: GridPoints | None = None,
 ) -> FleetCondition:
     """Lay the boxes out as columns.
 
@@ -177,6 +221,8 @@ def condition_columns(
         window_share: half width of each box's window as a share of its interval; a tenth where
             it is left out.
         special: what makes boxes due sooner than usual.
+        stale_after: a verdict is stale after so many missed intervals.
+        grid: the due points of boxes on a fixed grid.
     """
     told: Any = BoxRow._make(zip(*rows, strict=True) if rows else [()] * _FIELDS)
     taken_on, awaited_on = _ordinals(told.taken_on), _ordinals(told.awaited_on)
@@ -196,16 +242,28 @@ def condition_columns(
         "is_excused": np.array([one != MachineState.WORKING for one in told.machine_state], bool),
         "rule": GROUND_RULE if window_share is None else WindowRule(share=window_share),
     }
-    usual = due = due_columns(**known, interval_hours=hours, interval_days=days)
+    last = due_columns(**known, interval_hours=hours, interval_days=days)
+    usual, usual_at = last, due_points(drawn_on, at_hours, hours, days)
+    if grid is not None:
+        usual_at = grid.over(usual_at)
+        usual = due_columns(**known, interval_hours=hours, interval_days=days, due_at=usual_at)
+    due = usual
     why: tuple[str, ...] = ("",) * len(rows)
+    changes: PlannedChanges | None = None
     if special is not None:
         sooner = special_columns(rows, special, drawn_on=drawn_on, drawn_at_hours=at_hours)
+        asked = due_points(drawn_on, at_hours, sooner.hours, sooner.days)
+        at = DuePoints(np.fmin(usual_at.hours, asked.hours), np.fmin(usual_at.day, asked.day))
         hours, days = np.fmin(hours, sooner.hours), np.fmin(days, sooner.days)
-        due = due_columns(**known, interval_hours=hours, interval_days=days)
+        due = due_columns(**known, interval_hours=hours, interval_days=days, due_at=at)
         why = _why_sooner(sooner.why, due.due_on < usual.due_on)
+        changes = planned_changes(rows, special.changes, special.asked, known)
+        if changes is not None:
+            owed = owed_before(due, changes, known, why)
+            due, why, changes = owed.due, owed.why, owed.changes
     age = np.where(taken_on > 0, today.toordinal() - taken_on, -1).astype(np.int32)
-    interval = usual.due_on.astype(np.float64) - drawn_on
-    has_interval = due.state != DueState.NO_INTERVAL
+    interval = last.due_on.astype(np.float64) - drawn_on
+    has_interval = usual.state != DueState.NO_INTERVAL
     return FleetCondition(
         today=today,
         rows=rows,
@@ -213,11 +271,16 @@ def condition_columns(
         trust=_small_numbers(told.trust, missing=Trust.GOOD),
         age_days=age,
         direction=_small_numbers(told.direction, missing=0),
-        is_stale=(taken_on > 0) & (age > interval * USUAL.stale_after) & has_interval,
+        is_stale=(taken_on > 0) & (age > interval * stale_after) & has_interval,
         due=due,
         is_awaited=is_awaited,
         machine=_runs(told.machine_id),
+        usual=usual,
+        usual_at=usual_at,
+        registered=rows,
+        is_grid=np.zeros(len(rows), dtype=np.bool_) if grid is None else grid.is_grid,
         special=why,
+        changes=changes,
     )
 
 

@@ -40,14 +40,45 @@ def under_rules(
     share = np.full(len(rows), USUAL_WINDOW_SHARE)
     if not rules:
         return rows, share
-    single = {rule.scope.compartment for rule in rules} - {""}
-    known: dict[tuple[str, ...], IntervalRule | None] = {}
+    finder = RuleFinder(rules)
     answer = list(rows)
     row: Any
     for place, row in enumerate(rows):
-        own = row.compartment_id.hex()
-        key = (row.machine_kind, row.model, row.kind, own if own in single else "")
-        if key not in known:
+        rule = finder.rule(row)
+        if rule is not None:
+            answer[place] = row._replace(
+                interval_hours=rule.interval_hours, interval_days=rule.interval_days
+            )
+            share[place] = rule.window_share
+    return answer, share
+
+
+def on_grid(rows: Sequence[Any], rules: Sequence[IntervalRule]) -> NDArray[np.bool_]:
+    """Which boxes have their due points on a fixed grid, shape (n,)."""
+    if all(rule.convention != "grid" for rule in rules):
+        return np.zeros(len(rows), dtype=np.bool_)
+    finder = RuleFinder(rules)
+    found = (finder.rule(row) for row in rows)
+    return np.array([rule is not None and rule.convention == "grid" for rule in found], np.bool_)
+
+
+class RuleFinder:
+    """Finds the rule that holds for a box; boxes of one kind are looked up once."""
+
+    def __init__(self, rules: Sequence[IntervalRule]) -> None:
+        self._rules = rules
+        self._single = {rule.scope.compartment for rule in rules} - {""}
+        self._known: dict[tuple[str, ...], IntervalRule | None] = {}
+
+    def rule(self, row: Any) -> IntervalRule | None:
+        """The rule of a box; ``None`` leaves the register's own interval.
+
+        Args:
+            row: a named tuple with ``compartment_id``, ``machine_kind``, ``model`` and ``kind``.
+        """
+        own = row.compartment_id.hex() if self._single else ""
+        key = (row.machine_kind, row.model, row.kind, own if own in self._single else "")
+        if key not in self._known:
             box = Box(
                 machine_kind=row.machine_kind,
                 model=row.model,
@@ -55,11 +86,5 @@ def under_rules(
                 compartment=own,
                 fluid_class="",
             )
-            known[key] = interval_in_force(rules, box)
-        rule = known[key]
-        if rule is not None:
-            answer[place] = row._replace(
-                interval_hours=rule.interval_hours, interval_days=rule.interval_days
-            )
-            share[place] = rule.window_share
-    return answer, share
+            self._known[key] = interval_in_force(self._rules, box)
+        return self._known[key]

@@ -17,11 +17,11 @@ from fluiddesk.services.fleet_condition import FleetCondition
 class DueLine:
     """One box that needs a sample. Days are ``None`` where none can be given.
 
-    ``basis`` says what sets the due point: "500 h on the meter", "180 days" or "never sampled".
-    ``band`` holds the due day with a chance of 80 %, where the meter sets it; ``band_words`` tell
-    it, or why there is none; ``band_short`` for a column. ``early_on``: the day a critical box is
-    planned on, where that is the early edge of its band. ``standing`` and ``why``: as a planner
-    says it.
+    ``basis`` says what sets the due point: "500 h on the meter", "180 days, fixed grid" or "never
+    sampled". ``band`` holds the due day with a chance of 80 %, where the meter sets it;
+    ``band_words`` tell it, or why there is none; ``band_short`` for a column. ``early_on``: the
+    day a critical box is planned on, where that is the early edge of its band. ``standing`` and
+    ``why``: as a planner says it.
     """
 
     compartment_id: bytes
@@ -115,11 +115,12 @@ def _basis(
         return "never sampled"
     if fleet.special and fleet.special[index]:
         return fleet.special[index]
+    grid = ", fixed grid" if fleet.is_grid[index] else ""
     if bool(fleet.due.by_hours[index]):
-        return f"{hours:g} h on the meter"
+        return f"{hours:g} h on the meter{grid}"
     if days is None:
-        return "no interval" if hours is None else f"{hours:g} h on the meter"
-    return f"{days} days"
+        return "no interval" if hours is None else f"{hours:g} h on the meter{grid}"
+    return f"{days} days{grid}"
 
 
 def _pressing(line: DueLine) -> tuple[int, date, str, str, str]:

@@ -1,11 +1,12 @@
 """Shorter intervals for a while: after Act or Urgent, a fitted component, a long rest, on request.
 
-They make a box due sooner; what compliance owes stays the usual interval.
+They make a box due sooner; what compliance owes stays the usual interval. The sample before a
+planned fluid change has a window of its own: ``planned_changes``.
 """
 
 import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from functools import cache
 from typing import Any, Final
@@ -17,7 +18,8 @@ from fluiddesk.assets import resource
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.day_ordinals import day_ordinal
-from fluiddesk.storage import Desk
+from fluiddesk.services.planned_changes import is_before_change
+from fluiddesk.storage import ChangePlanRow, Desk
 
 FloatArray = NDArray[np.float64]
 
@@ -30,12 +32,14 @@ class SpecialRows:
     """What the store says of special intervals, fits and rests; empty where there is nothing.
 
     ``fits``: by compartment, the machine's hours at the newest fit; ``rests``: by machine, the day
-    on which it came back from its last long rest; ``asked``: stored special intervals.
+    on which it came back from its last long rest; ``asked``: stored special intervals;
+    ``changes``: by compartment, how often its fluid is changed and when it last was.
     """
 
     fits: Mapping[bytes, float]
     rests: Mapping[bytes, int]
     asked: Mapping[bytes, Sequence[Mapping[str, Any]]]
+    changes: Mapping[bytes, ChangePlanRow] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +66,12 @@ def special_rows(
     for row in desk.programme.special_intervals(today):
         asked.setdefault(row["compartment_id"], []).append(row)
     ask = desk.programme
+    by_hand = [key for key, some in asked.items() if any(map(is_before_change, some))]
     return SpecialRows(
-        ask.newest_fits(compartment), _rests(ask.machine_states(machine), today), asked
+        ask.newest_fits(compartment),
+        _rests(ask.machine_states(machine), today),
+        asked,
+        desk.changes.planned(until=today, compartment=compartment, also=by_hand),
     )
 
 
@@ -123,7 +131,8 @@ def special_columns(
             words = known["return_from_storage"]["words"]
             _shorten(days, at, max(within - int(drawn_on[at]), 1), why, words)
         for asked in told.asked.get(row.compartment_id, ()):
-            _ask(asked, at, int(drawn_on[at]), hours, days, why)
+            if not is_before_change(asked):
+                _ask(asked, at, int(drawn_on[at]), hours, days, why)
     return SpecialColumns(hours, days, tuple(why))
 
 

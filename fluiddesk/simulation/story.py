@@ -52,11 +52,13 @@ class ProgrammePlan:
         crews: site, name, hours a day.
         services: machine, day on which it stands for service, note.
         custody_from: the day since which every hand-over of a bottle was kept.
+        planned_changes: machines whose fluids are changed by a plan that the register knows.
     """
 
     crews: tuple[tuple[int, str, float], ...] = ()
     services: tuple[tuple[str, date, str], ...] = ()
     custody_from: date | None = None
+    planned_changes: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +108,7 @@ def read_story(table: Mapping[str, Any]) -> Story:
             (row["machine"], row["on"], row.get("note", "")) for row in table.get("service", ())
         ),
         custody_from=table.get("custody_from"),
+        planned_changes=frozenset(table.get("planned_changes", ())),
     )
     return Story(title=table["title"], plan=plan, lab_files=files, programme=programme)
 

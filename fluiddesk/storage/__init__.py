@@ -13,7 +13,9 @@ if TYPE_CHECKING:
     from fluiddesk.storage.checking import check_store
     from fluiddesk.storage.copying import CopyError, copy_store
     from fluiddesk.storage.desk import Desk
+    from fluiddesk.storage.queries.changes import ChangePlanRow
     from fluiddesk.storage.queries.condition import CONDITION_COLUMNS
+    from fluiddesk.storage.queries.drawn import DrawnColumns, ReadingColumns
     from fluiddesk.storage.queries.findings import FindingLine
     from fluiddesk.storage.queries.judging import EVENT_CODES, FIT, REPAIR, TOP_UP
     from fluiddesk.storage.records.audit import NO_SITE
@@ -69,7 +71,9 @@ _HOMES: Final[dict[str, str]] = {
     "checking": "check_store",
     "copying": "CopyError copy_store",
     "desk": "Desk",
+    "queries.changes": "ChangePlanRow",
     "queries.condition": "CONDITION_COLUMNS",
+    "queries.drawn": "DrawnColumns ReadingColumns",
     "queries.findings": "FindingLine",
     "queries.judging": "EVENT_CODES FIT REPAIR TOP_UP",
     "records.audit": "NO_SITE",
@@ -113,11 +117,13 @@ __all__ = [
     "BlockError",
     "BottleRecord",
     "BoxSampleRecord",
+    "ChangePlanRow",
     "ChangeRecord",
     "ConditionRecord",
     "CopyError",
     "Desk",
     "DeskStore",
+    "DrawnColumns",
     "EventQuestionRecord",
     "EventRecord",
     "FindingLine",
@@ -133,6 +139,7 @@ __all__ = [
     "MeterRecord",
     "PaperRecord",
     "PastSample",
+    "ReadingColumns",
     "ReadingRecord",
     "RecordKey",
     "RecordKind",

@@ -6,7 +6,7 @@ of 8 bytes. A record holds one sample; its fields stand in ``_record``.
 """
 
 import struct
-from collections.abc import Sequence
+from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any, Final
 
@@ -56,11 +56,12 @@ def unpack(blob: bytes, compartment_index: int) -> SampleColumns:
     return _columns(numbers, records, index)
 
 
-def unpack_fleet(blobs: Sequence[bytes]) -> list[SampleColumns]:
+def unpack_fleet(blobs: Iterable[bytes]) -> list[SampleColumns]:
     """The samples of many blocks, one group for each set of analytes.
 
     A sample's ``compartment`` is the place of its block in ``blobs``. Groups come in the order in
-    which their first block comes, samples in the order of their blocks.
+    which their first block comes, samples in the order of their blocks. A block is let go of when
+    it has been copied: what gives ``blobs`` should not keep them, since a fleet is large.
 
     Raises:
         BlockError: when one of them is no block of this format.
@@ -80,6 +81,7 @@ def _group(numbers: tuple[int, ...], places: list[int], bodies: list[memoryview]
     if (lengths % size).any():
         raise BlockError(_DAMAGED)
     records = _records(numbers, b"".join(bodies))
+    bodies.clear()
     index = np.repeat(np.array(places, dtype=np.int32), lengths // size)
     return _columns(numbers, records, index)
 
@@ -133,20 +135,21 @@ def _header(numbers: tuple[int, ...]) -> bytes:
 
 
 def _read_header(blob: bytes) -> tuple[tuple[int, ...], int]:
+    """The analyte numbers of a block, and where its records begin."""
     if len(blob) < _START.size:
         raise BlockError(_DAMAGED)
-    magic, version, count = _START.unpack_from(blob)
-    if magic != MAGIC or version != FORMAT:
-        raise BlockError(_DAMAGED)
+    count = blob[_START.size - 2] + 256 * blob[_START.size - 1]
     size = _up_to_eight(_START.size + 2 * count)
-    if len(blob) < size:
-        raise BlockError(_DAMAGED)
-    return _numbers(bytes(blob[_START.size : _START.size + 2 * count])), size
+    return _numbers(blob[:size], count), size
 
 
 @lru_cache(maxsize=4096)
-def _numbers(text: bytes) -> tuple[int, ...]:
-    return struct.unpack(f"<{len(text) // 2}H", text)
+def _numbers(head: bytes, count: int) -> tuple[int, ...]:
+    magic, version, _ = _START.unpack_from(head)
+    if magic != MAGIC or version != FORMAT or len(head) < _START.size + 2 * count:
+        raise BlockError(_DAMAGED)
+    numbers: tuple[int, ...] = struct.unpack_from(f"<{count}H", head, _START.size)
+    return numbers
 
 
 def _records(numbers: tuple[int, ...], body: bytes | memoryview) -> NDArray[np.void]:

@@ -9,6 +9,7 @@ from fluiddesk.storage.session import Session
 
 if TYPE_CHECKING:
     from fluiddesk.storage.queries.boxes import BoxQuery
+    from fluiddesk.storage.queries.changes import ChangeQuery
     from fluiddesk.storage.queries.condition import ConditionQuery
     from fluiddesk.storage.queries.findings import FindingQuery
     from fluiddesk.storage.queries.histories import HistoryBlocks
@@ -92,6 +93,7 @@ class Desk:
     findings: "_Part[FindingQuery]" = _Part("queries.findings", "FindingQuery")
     forecasts: "_Part[ForecastRecords]" = _Part("records.forecasts", "ForecastRecords")
     judging: "_Part[JudgingQuery]" = _Part("queries.judging", "JudgingQuery")
+    changes: "_Part[ChangeQuery]" = _Part("queries.changes", "ChangeQuery")
     intervals: "_Part[IntervalQuery]" = _Part("queries.intervals", "IntervalQuery")
 
     def __init__(self, session: Session) -> None:

@@ -111,13 +111,15 @@ class Session:
             NotFoundError: when there is no such compartment.
         """
         if compartment not in self._site_of:
-            pairs = select(CompartmentRow.id, CompartmentRow.site_id)
-            if not self._site_of:
-                pairs = pairs.where(
+            pairs: Iterable[tuple[Any, ...]]
+            if self._site_of:
+                pairs = self.rows("SELECT id, site_id FROM compartment")
+            else:
+                one = select(CompartmentRow.id, CompartmentRow.site_id).where(
                     self.any_site(CompartmentRow.site_id), CompartmentRow.id == compartment
                 )
-            for key, site in self.connection.execute(pairs):
-                self._site_of[key] = SiteId(site)
+                pairs = map(tuple, self.connection.execute(one))
+            self._site_of.update((key, SiteId(site)) for key, site in pairs)
         if compartment not in self._site_of:
             raise NotFoundError(f"There is no compartment {compartment.hex()} in this store.")
         return self._site_of[compartment]

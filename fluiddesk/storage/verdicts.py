@@ -9,7 +9,7 @@ the history was written anew since: then the verdicts in it count.
 
 import struct
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -25,11 +25,28 @@ _START: Final = struct.Struct("<4sHHII")
 
 def pack_verdicts(columns: SampleColumns) -> bytes:
     """Severity and digest of the samples of one compartment as bytes."""
-    count = len(columns)
-    ids = zlib.crc32(np.ascontiguousarray(columns.sample_id).tobytes())
-    head = _START.pack(MAGIC, FORMAT, 0, count, ids)
-    severity = columns.severity.astype(np.int8).tobytes().ljust(_up_to_eight(count), b"\0")
-    return head + severity + columns.digest.astype("<u8").tobytes()
+    return pack_each(columns, [slice(0, len(columns))])[0]
+
+
+def pack_each(columns: SampleColumns, boxes: Iterable[slice]) -> list[bytes]:
+    """Severity and digest of the samples of each of some compartments as bytes.
+
+    Args:
+        columns: samples; those of one compartment together.
+        boxes: the rows of each compartment.
+    """
+    ids = memoryview(np.ascontiguousarray(columns.sample_id).tobytes())
+    severity = columns.severity.astype(np.int8).tobytes()
+    digest = columns.digest.astype("<u8").tobytes()
+    packed = []
+    for rows in boxes:
+        start, stop = rows.start, rows.stop
+        told = zlib.crc32(ids[_ID_BYTES * start : _ID_BYTES * stop])
+        count = stop - start
+        head = _START.pack(MAGIC, FORMAT, 0, count, told)
+        padded = severity[start:stop].ljust(_up_to_eight(count), b"\0")
+        packed.append(head + padded + digest[8 * start : 8 * stop])
+    return packed
 
 
 def with_verdicts(
@@ -67,17 +84,23 @@ def _overlaid(group: SampleColumns, blobs: Sequence[bytes | None]) -> SampleColu
     starts = np.flatnonzero(np.diff(box, prepend=box[0] - 1))
     stops = np.append(starts[1:], len(box))
     ids = memoryview(np.ascontiguousarray(group.sample_id).tobytes())
-    severity, digest = group.severity.copy(), group.digest.copy()
+    severity, digest = group.severity.tobytes(), group.digest.astype("<u8").tobytes()
+    severities, digests = list[bytes](), list[bytes]()
     for start, stop, place in zip(
         starts.tolist(), stops.tolist(), box[starts].tolist(), strict=True
     ):
-        blob = blobs[place]
+        blob, count = blobs[place], stop - start
         if blob is not None and _known(blob, ids[_ID_BYTES * start : _ID_BYTES * stop]):
-            count = stop - start
-            severity[start:stop] = np.frombuffer(blob, np.int8, count, _START.size)
-            at = _START.size + _up_to_eight(count)
-            digest[start:stop] = np.frombuffer(blob, "<u8", count, at)
-    return replace(group, severity=severity, digest=digest)
+            severities.append(blob[_START.size : _START.size + count])
+            digests.append(blob[_START.size + _up_to_eight(count) :])
+        else:
+            severities.append(severity[start:stop])
+            digests.append(digest[8 * start : 8 * stop])
+    return replace(
+        group,
+        severity=np.frombuffer(b"".join(severities), np.int8).copy(),
+        digest=np.frombuffer(b"".join(digests), "<u8").astype(np.uint64),
+    )
 
 
 def _up_to_eight(size: int) -> int:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any, NoReturn
 
 import pytest
+from PySide6.QtWidgets import QApplication
 
 from fluiddesk.cli.main import main
 from tests.fleets import desk_home, fleet, fleet_file, sample_fleet_file, small_fleet_file
@@ -32,6 +33,14 @@ def _no_json(word: str) -> NoReturn:
 
 
 Run = Callable[..., Answer]
+
+
+@pytest.fixture(autouse=True)
+def _one_application(qapp: QApplication) -> QApplication:
+    """Commands that print take the application they find; one without windows would be in the way
+    of every later test of a screen in the same process.
+    """
+    return qapp
 
 
 @pytest.fixture

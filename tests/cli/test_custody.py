@@ -36,7 +36,7 @@ def test_that_a_bottle_goes_its_way_by_commands_alone(run: Run, fleet: Fleet) ->
     assert run("custody", "hand-in", code, *where).code == Exit.OK
     wrong = run("custody", "ship", code, "--laboratory", "lab_t", "--count", 2, *where)
     assert wrong.code != Exit.OK
-    assert "manifest says 2 bottles, 1 are listed" in wrong.err
+    assert "manifest says 2 bottles, 1 is listed" in wrong.err
     sent = run("custody", "ship", code, "--laboratory", "lab_t", "--count", 1, *where)
     assert "1 bottle shipped" in sent.err
     assert run("custody", "receive", code, "--count", 1, *where).code == Exit.OK

@@ -242,3 +242,10 @@ def test_that_a_database_cannot_be_made_where_nothing_can_be_written(run: Run):
     told = run("database", "new", "/proc/new.fluiddesk")
     assert told.code == Exit.CANNOT_CREATE
     assert "cannot be written" in told.err
+
+
+@pytest.mark.parametrize("part", ["status", "check", "upgrade"])
+def test_that_the_database_may_be_named_without_the_option(run: Run, fleet: Fleet, part: str):
+    assert run("database", part, fleet.address).code == Exit.OK
+    twice = run("database", part, fleet.address, "--database", fleet.address)
+    assert (twice.code, "Name one." in twice.err) == (Exit.USAGE, True)

@@ -106,6 +106,23 @@ def test_that_history_tells_what_the_page_shows(run: Run, fleet: Fleet, urgent_e
     assert (iron["severity"], iron["printed"]) == ("Urgent", "480 mg/kg")
 
 
+def test_that_history_tells_when_the_fluid_is_to_be_changed(run: Run, fleet: Fleet, urgent_engine):
+    box = urgent_engine
+    asked = ("history", box.machine, "engine", "--database", fleet.address, "--format", "json")
+    assert run(*asked).json["due"]["next_fluid_change"] is None
+    with fleet.place.store.transaction(who="Kim", moment=NOW) as desk:
+        desk.session.connection.exec_driver_sql(
+            "UPDATE compartment SET change_interval_days = 3650"
+        )
+    page = compartment_history(fleet.place, box.compartment_id, today=LAST_DAY)
+    told = run(*asked).json["due"]
+    change = page.due.next_change
+    assert change is not None
+    assert told["next_fluid_change"]["planned_on"] == change.planned_on.isoformat()
+    assert told["next_fluid_change"]["is_sampled"] is False
+    assert told["due_on"] == page.due.due_on.isoformat()
+
+
 def test_that_hours_left_is_three_numbers_or_none_with_the_reason(
     run: Run, fleet: Fleet, urgent_engine
 ):
@@ -181,7 +198,7 @@ def test_that_due_leaves_with_1_when_a_box_is_overdue(run: Run, fleet: Fleet):
         )
     told = run("due", "--database", fleet.address)
     assert told.code == Exit.ATTENTION
-    assert told.out.splitlines()[1].startswith("Overdue")
+    assert told.out.splitlines()[1].startswith("Missed")
 
 
 @pytest.mark.parametrize("span", ["soon", "14x", "-3d", "", "3.5d"])

@@ -128,6 +128,17 @@ def test_that_the_curves_of_a_picture_can_stand_against_dates(
     assert (tmp_path / "date.png").read_bytes() != (tmp_path / "hours.png").read_bytes()
 
 
+def test_that_the_chance_to_catch_is_a_picture_of_its_own(
+    run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path
+) -> None:
+    del qapp
+    asked = ("picture", "sampling", "--database", sample_fleet_file, "--size", "1100x700")
+    run(*asked, "--section", "due", "--out", tmp_path / "due.png")
+    told = run(*asked, "--section", "chance", "--out", tmp_path / "chance.png")
+    assert told.code == Exit.OK
+    assert (tmp_path / "chance.png").read_bytes() != (tmp_path / "due.png").read_bytes()
+
+
 @pytest.mark.parametrize("section", ["keying", "mapping"])
 def test_that_each_section_of_the_results_is_another_picture_and_changes_nothing(
     run: Run, qapp: QApplication, sample_fleet_file: Path, tmp_path: Path, section: str

@@ -23,3 +23,8 @@ def test_that_what_keeps_work_from_going_can_be_asked_for_alone(run: Run, fleet:
     assert {line["field"] for line in every.json} >= {"users", "test_lists"}
     assert [line for line in every.json if line["blocks"]] == blocking.json
     assert every.err.startswith(f"{len(every.json)} things are missing, {len(blocking.json)} of")
+
+
+def test_that_yes_and_no_are_words_in_the_text(run: Run, fleet: Fleet):
+    lines = run("register", "missing", "--database", fleet.address).out.splitlines()[1:]
+    assert {line.split()[-1] for line in lines} <= {"yes", "no"}

@@ -35,6 +35,19 @@ def test_that_sample_writes_a_database_that_commands_go_on_with(
     assert "exists already" in again.err
 
 
+def test_that_sample_tells_of_a_taken_name_before_it_plays(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+):
+    def play(address: str, **_told: object) -> None:
+        raise AssertionError(address)
+
+    monkeypatch.setattr(sample_fleet, "play_sample_fleet", play)
+    target = tmp_path / "sample.fluiddesk"
+    target.write_bytes(b"mine")
+    told = run("sample", "--out", target)
+    assert (told.code, target.read_bytes()) == (Exit.USAGE, b"mine")
+
+
 def test_that_sample_into_a_missing_folder_is_named(run: Run, tmp_path: Path, played: None):
     told = run("sample", "--out", tmp_path / "none" / "sample.fluiddesk")
     assert told.code == Exit.CANNOT_CREATE

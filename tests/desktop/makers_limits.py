@@ -16,6 +16,7 @@ from fluiddesk.domain.limits.limit_set import Limit, LimitSet, LimitSetState, Sc
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.catalogue import load_catalogue
 from fluiddesk.services.changes import Changes, Subject
+from fluiddesk.services.limit_rules.derive_readiness import GroupReadiness
 from fluiddesk.services.limit_rules.editing import edited
 from fluiddesk.services.limit_rules.facts import (
     Activated,
@@ -41,6 +42,7 @@ from fluiddesk.services.limit_rules.facts import (
     Spread,
     WhatIfMove,
 )
+from fluiddesk.services.limit_rules.reach import Reach
 from fluiddesk.services.reassess.fleet import Moved
 from fluiddesk.services.workplace import Workplace
 from tests.desktop.makers_results import make_limit
@@ -253,6 +255,23 @@ def make_derived(*, limit: Limit | None = None) -> Derived:
     )
 
 
+def make_groups() -> tuple[GroupReadiness, ...]:
+    return tuple(
+        GroupReadiness(
+            scope=Scope(compartment_kind=kind, model=model),
+            boxes=boxes,
+            samples=samples,
+            machines=boxes,
+            why=why,
+        )
+        for kind, model, boxes, samples, why in (
+            ("engine", "", 31, 1204, ""),
+            ("engine", "K-40", 4, 160, "4 of at least 10 machines"),
+            ("hydraulic", "", 28, 640, ""),
+        )
+    )
+
+
 def _derived(analyte: str, limit: Limit | None, *, samples: int, machines: int) -> DerivedRow:
     values = (None, None, None) if limit is None else limit.bounds()
     bounds = [
@@ -378,6 +397,21 @@ class RuleCallsDouble:
             moved=(moved,),
         )  # fmt: skip
 
+    def hold_earlier(self, number: int, *, valid_from: date, note: str, **_: Any) -> Activated:
+        self.asked.append(("earlier", number, valid_from, note))
+        copy = replace(self.sets[number], number=max(self.sets) + 1, valid_from=valid_from)
+        self.sets[number] = replace(
+            self.sets[number], state=LimitSetState.RETIRED, valid_until=self.sets[number].valid_from
+        )
+        self.sets[copy.number], self.versions[copy.number] = copy, 1
+        return Activated(
+            number=copy.number, valid_from=valid_from, retired=(number,), samples=300, changed=0,
+            moved=(),
+        )  # fmt: skip
+
+    def reach(self, fleet: Any, days: Sequence[date]) -> tuple[Reach, ...]:
+        return tuple(Reach(day=day, samples=12 * n, boxes=7 * n) for n, day in enumerate(days))
+
     def box_limits(self, compartment: CompartmentId, *, day: date) -> BoxLimits:
         narrow, wide = small_set().limits[3], small_set().limits[0]
         held = HeldLimit(
@@ -413,6 +447,14 @@ class RuleCallsDouble:
 
     def derive(self, fleet: Any, **group: Any) -> Derived:
         self.asked.append(("derive", group["compartment_kind"]))
+        return make_derived()
+
+    def groups_ready(self, fleet: Any) -> tuple[GroupReadiness, ...]:
+        self.asked.append(("groups",))
+        return make_groups()
+
+    def derive_groups(self, fleet: Any, scopes: Sequence[Scope], **_: Any) -> Derived:
+        self.asked.append(("derive groups", *(one.text for one in scopes)))
         return make_derived()
 
     def export(self, number: int, path: Path) -> None:

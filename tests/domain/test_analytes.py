@@ -38,3 +38,15 @@ def test_that_only_absent_or_present_makes_a_presence_test():
 
 def test_that_families_are_headings():
     assert AnalyteFamily.FLUID_CONDITION.word == "Fluid condition"
+
+
+@pytest.mark.parametrize(
+    ("name", "expected"),
+    [
+        ("Kinematic viscosity at 100 °C", "kinematic viscosity at 100 °C"),
+        ("Water, Karl Fischer", "water, Karl Fischer"),
+        ("pH", "pH"),
+    ],
+)
+def test_that_a_name_within_a_sentence_keeps_its_signs(name, expected):
+    assert make_analyte(name=name).name_in_text == expected

@@ -94,3 +94,12 @@ def test_that_a_long_name_of_the_fluid_never_hides_port_or_reason(
     plain = " ".join(text.split())
     assert "Line probe, post change" in plain
     assert "Coolant 50 %" in plain
+
+
+@pytest.mark.parametrize("stock", sorted(label_stocks()))
+def test_that_a_long_machine_code_stands_on_the_label_in_full(tmp_path: Path, stock: str) -> None:
+    label = make_label(CODES[0], machine="Schaufelradbagger-Nord-4711-B")
+    write_labels([label], label_stock(stock), tmp_path / "l.pdf")
+    [text] = page_texts(tmp_path / "l.pdf")
+    assert "Schaufelradbagger-Nord-4711-B" in "".join(text.split())
+    assert "Final drive, left" in " ".join(text.split())

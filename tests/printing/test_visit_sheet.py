@@ -74,6 +74,18 @@ def test_that_a_resample_and_a_hazard_are_told_on_the_sheet(tmp_path: Path) -> N
     assert "Not on this sheet: Swing drive." in text
 
 
+def test_that_a_sample_before_a_fluid_change_says_so_on_the_sheet(tmp_path: Path) -> None:
+    """Before every fluid change a sample is taken (US Army TB 43-0211, para 6-3c)."""
+    told = "before the fluid change at 12,500 h"
+    for count in (4, 9, 14):
+        rows = tuple(make_row(at, before_change=told) for at in range(1, count + 1))
+        write_visit_sheets([make_sheet(0, rows=rows)], tmp_path / "s.pdf", printed_on=PRINTED)
+        text = plain(" ".join(page_texts(tmp_path / "s.pdf")))
+        assert text.count(f"Draw {told}; tick the change here") == count
+    write_visit_sheets([make_sheet(4)], tmp_path / "s.pdf", printed_on=PRINTED)
+    assert "before the fluid change" not in plain(" ".join(page_texts(tmp_path / "s.pdf")))
+
+
 def test_that_the_kit_list_tells_every_line(tmp_path: Path) -> None:
     kit = kit_list([make_sheet(9)])
     write_kit_list(kit, tmp_path / "k.pdf", round_name="North, 6 July", printed_on=PRINTED)
@@ -97,3 +109,50 @@ def test_that_a_short_list_is_set_larger_than_a_long_one(tmp_path: Path) -> None
 
     assert write_visit_sheets([make_sheet(14)], tmp_path / "s.pdf", printed_on=PRINTED) <= 2
     assert ink_below(4) > 60
+
+
+def test_that_a_long_name_and_a_long_area_stand_in_full(tmp_path: Path) -> None:
+    sheet = make_sheet(
+        6,
+        machine="Schaufelradbagger-Nord-4711-B",
+        area="northern overburden cut, second bench, beyond the haul road bridge",
+        crew="Overburden crew, night shift of the second week",
+    )
+    assert write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED) == 1
+    [text] = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    for part in (sheet.machine, sheet.area, f"crew {sheet.crew}"):
+        assert part in text
+    # Nothing is drawn over anything else: what stands in the head is found at other heights.
+    page = page_image(tmp_path / "s.pdf", dpi=72.0).min(axis=2) < 200
+    assert not page[:, int(page.shape[1] * 2000 / 2100) :].any()
+
+
+def test_that_letters_of_any_script_are_drawn(tmp_path: Path) -> None:
+    sheet = make_sheet(2, machine="экс-7", site="石灰石採石場", area="محجر", crew="Łukasz")
+    write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED)
+    [text] = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    assert "экс-7" in text
+    assert "石灰石採石場" in text
+    assert "Łukasz" in text
+
+
+@pytest.mark.parametrize("count", [12, 14, 26])
+def test_that_a_list_too_long_for_one_page_is_set_large_with_the_steps_at_its_end(
+    tmp_path: Path, count: int
+) -> None:
+    sheet = make_sheet(count)
+    pages = write_visit_sheets([sheet], tmp_path / "s.pdf", printed_on=PRINTED)
+    texts = [plain(one) for one in page_texts(tmp_path / "s.pdf")]
+    assert pages == len(texts) == (2 if count < 20 else 3)
+    assert all("over the page" in one for one in texts[:-1])
+    assert plain(sheet.ways[0].steps[0]) in texts[-1]
+    assert plain(sheet.cautions[1].text) in texts[-1]
+    assert plain(sheet.before[0]) in texts[0]
+
+
+def test_that_a_long_line_of_the_kit_pushes_down_what_follows(tmp_path: Path) -> None:
+    kit = kit_list([make_sheet(4, rows=tuple(make_row(n, tube_mm=None) for n in range(1, 5)))])
+    write_kit_list(kit, tmp_path / "k.pdf", round_name="North", printed_on=PRINTED)
+    [text] = [plain(one) for one in page_texts(tmp_path / "k.pdf")]
+    told = next(line.how_much for line in kit.lines if "unknown length" in line.how_much)
+    assert plain(told) in text

@@ -21,4 +21,4 @@ def test_that_a_box_past_urgent_for_water_has_no_hours_left(sample_fleet_file: P
     assert water.severity[-1] == Severity.URGENT
     left = shown.hours_left
     assert (left.p10, left.p50, left.p90) == (0.0, 0.0, 0.0)
-    assert left.why == "None left: water, karl fischer is past its Urgent limit already."
+    assert left.why == "None left: water, Karl Fischer is past its Urgent limit already."

@@ -1,5 +1,6 @@
 """Judging the fleet again: only what must change does, and all or nothing."""
 
+import hashlib
 from dataclasses import replace
 from datetime import timedelta
 
@@ -9,7 +10,7 @@ from fluiddesk.domain.errors import CancelledError
 from fluiddesk.domain.limits.limit_set import LimitKind, LimitSetState
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.founding import starter_set
-from fluiddesk.services.reassess.fleet import reassess_fleet
+from fluiddesk.services.reassess.fleet import reassess_boxes, reassess_fleet
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables
 
 STRICT_FROM = LAST_DAY - timedelta(days=60)
@@ -142,3 +143,27 @@ def test_that_a_box_left_standing_by_the_wrong_sample_is_put_right(fleet: Fleet)
     now = fleet.condition(box.compartment_id)
     assert (now["sample_id"], now["headline"]) == (right["sample_id"], right["headline"])
     assert fleet.check() == []
+
+
+def test_that_the_whole_fleet_comes_to_the_same_outcome_as_box_by_box(fleet: Fleet):
+    place = fleet.place
+    reassess_fleet(place, moment=NOW, again=True)
+    at_once = outcome_digest(fleet)
+    with place.store.transaction(who="Kim", moment=NOW) as desk:
+        for box in fleet.boxes():
+            reassess_boxes(
+                desk, place.catalogue, moment=NOW, compartments=[box.compartment_id], again=True
+            )
+    assert outcome_digest(fleet) == at_once
+
+
+def outcome_digest(fleet: Fleet) -> str:
+    """One fingerprint of every verdict in force with its reasons, and of the packed verdicts."""
+    told = [
+        (one.sample, one.severity, one.trust, one.reasons, one.inputs_digest, one.limit_set)
+        for _, _, one in assessments(fleet)
+        if one.superseded_by is None
+    ]
+    assert any(reasons != "[]" for _, _, _, reasons, _, _ in told)
+    packed = fleet.dump()["verdict_block"]
+    return hashlib.sha256(repr((sorted(told), packed)).encode()).hexdigest()

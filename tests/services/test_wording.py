@@ -1,5 +1,7 @@
 """Reasons as people read them and as they are stored."""
 
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -248,6 +250,17 @@ def test_that_what_changed_the_band_comes_back_as_it_was_stored():
     text = reasons_to_text(fired)
     assert list(reasons_from_text(text)) == fired
     assert "alone" not in text.split("},{")[-1], "what says nothing is not stored"
+
+
+def test_that_reasons_are_spelled_as_json_without_spaces():
+    fired = [
+        rule(source='by "hand", 10 µm\\', scope="engine", reference=2.5, bound=7, value=1e-7),
+        rule(why=int(Why.RAISED), inputs=(("hours", 250.0),), beside=("oxidation",)),
+    ]
+    text = reasons_to_text(fired)
+    assert text == json.dumps(json.loads(text), separators=(",", ":"))
+    assert list(reasons_from_text(text)) == fired
+    assert reasons_to_text([]) == "[]"
 
 
 def test_that_a_value_that_is_not_there_is_stored_as_none():

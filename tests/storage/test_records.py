@@ -1,6 +1,6 @@
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -381,3 +381,42 @@ def test_that_every_number_comes_back_to_the_last_bit(
         (reading,) = desk.results.readings_of(compartment.id)
         assert (reading.value, reading.sign) == (value, sign)
         raise GivenUpError
+
+
+@pytest.mark.parametrize(
+    ("column", "value"),
+    [
+        ("change_interval_hours", 0.0),
+        ("change_interval_hours", -250.0),
+        ("change_interval_days", 0),
+        ("change_interval_days", -1),
+    ],
+)
+def test_that_a_change_interval_of_nothing_is_refused_by_the_database(
+    store: DeskStore, filled: Filled, column: str, value: float
+) -> None:
+    with (
+        pytest.raises(IntegrityError, match=f"{column}_positive"),
+        store.transaction(who=CLERK, moment=MOMENT) as desk,
+    ):
+        desk.session.connection.exec_driver_sql(f"UPDATE compartment SET {column} = {value}")  # noqa: S608 - plain numbers
+    with store.transaction(who=CLERK, moment=MOMENT) as desk:
+        desk.session.connection.exec_driver_sql(f"UPDATE compartment SET {column} = NULL")  # noqa: S608 - a column's name
+
+
+def test_that_the_last_change_of_a_planned_box_is_told(store: DeskStore, filled: Filled) -> None:
+    box = filled.compartment.id
+    days = [MOMENT.date() - timedelta(days=ago) for ago in (30, 9, 9, 3)]
+    with store.transaction(who=CLERK, moment=MOMENT) as desk:
+        assert desk.changes.planned(until=MOMENT.date()) == {}
+        for day, hours in zip(days, (5000.0, 6100.0, 6000.0, 7000.0), strict=True):
+            desk.fleet.add_event(
+                make_event(filled, kind=EventKind.FLUID_CHANGE, happened_on=day, true_hours=hours)
+            )
+        asked = desk.changes.planned(until=days[1], also=[box])
+        assert tuple(asked[box]) == (None, None, days[1], 6100.0)
+        desk.session.connection.exec_driver_sql(
+            "UPDATE compartment SET change_interval_hours = 500"
+        )
+        last = desk.changes.planned(until=MOMENT.date(), compartment=box)
+    assert tuple(last[box]) == (500.0, None, days[3], 7000.0)

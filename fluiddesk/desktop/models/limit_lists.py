@@ -10,9 +10,8 @@ from fluiddesk.desktop.models.fact_model import FactColumn, Index
 from fluiddesk.desktop.models.limit_rules import CHANGED_ROLE, PROBLEM_ROLE
 from fluiddesk.desktop.models.list_model import SteadyListModel
 from fluiddesk.desktop.theme import Theme
-from fluiddesk.desktop.viewstate.limit_draft import RuleDraft
+from fluiddesk.desktop.viewstate.limit_draft import DraftRow, RuleDraft
 from fluiddesk.desktop.viewstate.limit_preview import FigureLine
-from fluiddesk.desktop.viewstate.limit_rules import unit_text
 from fluiddesk.desktop.viewstate.limit_versions import (
     ChangeColumn,
     VersionColumn,
@@ -26,8 +25,6 @@ from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.severity import Severity
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.limit_rules.facts import (
-    DerivedBound,
-    DerivedRow,
     HeldLimit,
     RowChange,
     RuleProblem,
@@ -159,7 +156,13 @@ class ProblemModel(SteadyListModel[RuleProblem]):
     def cell(self, row: int, column: int) -> str:
         one = self.rows[row]
         stops = self.tr("yes") if one.stops else self.tr("no")
+        if one.accepted:
+            stops = self.tr("accepted")
         return (one.where, one.told, one.remedy, stops)[column]
+
+    @override
+    def is_faint(self, row: int, column: int) -> bool:
+        return bool(self.rows[row].accepted)
 
 
 class HeldModel(SteadyListModel[HeldLimit]):
@@ -223,6 +226,7 @@ class IntervalModel(SteadyListModel[IntervalRule]):
         super().__init__(theme=theme, parent=parent)
         self._catalogue = catalogue
         self._draft: RuleDraft | None = None
+        self._places: Sequence[int] = ()
 
     @override
     def heads(self) -> tuple[FactColumn, ...]:
@@ -243,21 +247,38 @@ class IntervalModel(SteadyListModel[IntervalRule]):
             FactColumn(title=self.tr("Set by")),
         )
 
-    def show_rules(self, rules: Sequence[IntervalRule], draft: RuleDraft | None) -> None:
-        """Show the rules of a set, or those of a draft."""
-        if (self._draft is None) != (draft is None):
+    def show_rules(
+        self,
+        rules: Sequence[IntervalRule],
+        draft: RuleDraft | None,
+        *,
+        places: Sequence[int] | None = None,
+    ) -> None:
+        """Show the rules of a set, or those of a draft.
+
+        Args:
+            rules: every rule of the set.
+            draft: the draft that cells are typed into.
+            places: the places of the rules to show; all where they are left out.
+        """
+        wanted = range(len(rules)) if places is None else places
+        shown = [rules[place] for place in wanted]
+        if (self._draft is None) != (draft is None) or list(wanted) != list(self._places):
             self.beginResetModel()
-            self._draft, self.rows = draft, rules
+            self._draft, self._places, self.rows = draft, tuple(wanted), shown
             self.endResetModel()
             return
         self._draft = draft
-        self.show(rules)
+        self.show(shown)
+
+    def _own(self, row: int) -> DraftRow[IntervalRule] | None:
+        """The row of the draft that is shown in a row; ``None`` where nothing is drafted."""
+        return None if self._draft is None else self._draft.intervals.rows[self._places[row]]
 
     def key(self, row: int) -> int | None:
         """The key of a row in the draft; ``None`` where nothing is drafted."""
-        if self._draft is None or not 0 <= row < self.length():
-            return None
-        return self._draft.intervals.rows[row].key
+        own = self._own(row) if 0 <= row < self.length() else None
+        return None if own is None else own.key
 
     def row_of(self, key: int) -> int | None:
         """The row in which a row of the draft is shown."""
@@ -265,9 +286,9 @@ class IntervalModel(SteadyListModel[IntervalRule]):
 
     @override
     def cell(self, row: int, column: int) -> str:
-        name = _INTERVAL_FIELDS[column]
-        if self._draft is not None and name:
-            kept = self._draft.intervals.rows[row].typed.get(name)
+        name, own = _INTERVAL_FIELDS[column], self._own(row)
+        if own is not None and name:
+            kept = own.typed.get(name)
             if kept is not None:
                 return kept
         one = self.rows[row]
@@ -296,8 +317,9 @@ class IntervalModel(SteadyListModel[IntervalRule]):
         row, column = index.row(), index.column()
         if role == Qt.ItemDataRole.EditRole:
             return self.cell(row, column)
-        if self._draft is not None and role in (PROBLEM_ROLE, CHANGED_ROLE):
-            one, name = self._draft.intervals.rows[row], _INTERVAL_FIELDS[column]
+        one = self._own(row)
+        if one is not None and role in (PROBLEM_ROLE, CHANGED_ROLE):
+            name = _INTERVAL_FIELDS[column]
             if role == PROBLEM_ROLE:
                 return one.cell_problem(name) if name not in ("", "source") else ""
             if not name or one.was is None:
@@ -313,53 +335,3 @@ class IntervalModel(SteadyListModel[IntervalRule]):
         if str(value).strip() != self.cell(index.row(), index.column()):
             self.typed.emit(key, _INTERVAL_FIELDS[index.column()], str(value))
         return True
-
-
-class DerivedModel(SteadyListModel[DerivedRow]):
-    """What the fleet's own history says, beside the limits it has now."""
-
-    @override
-    def heads(self) -> tuple[FactColumn, ...]:
-        return (
-            FactColumn(title=self.tr("Analyte")),
-            FactColumn(title=self.tr("Worse")),
-            FactColumn(title=self.tr("Samples"), is_number=True),
-            FactColumn(title=self.tr("Machines"), is_number=True),
-            FactColumn(title=self.tr("Now"), tip=self.tr("Watch / Act / Urgent in the set shown")),
-            FactColumn(title=self.tr("Own history"), tip=self.tr("Watch / Act / Urgent proposed")),
-            FactColumn(title=self.tr("Unit")),
-            FactColumn(
-                title=self.tr("Flags"),
-                is_number=True,
-                tip=self.tr("Samples of the last year at Watch or worse, now and then"),
-            ),
-            FactColumn(title=self.tr("For")),
-        )
-
-    @override
-    def cell(self, row: int, column: int) -> str:
-        one = self.rows[row]
-        bounds = (one.watch, one.act, one.urgent)
-        return (
-            one.analyte_name,
-            one.direction,
-            str(one.samples),
-            str(one.machines),
-            "none" if one.present is None else rule_text(one.present),
-            " / ".join(map(_bound_words, bounds)) if one.may_be_taken else _why(bounds),
-            unit_text(one.unit),
-            f"{one.present_flags} \u2192 {one.derived_flags}" if one.may_be_taken else "",
-            one.scope.text,
-        )[column]
-
-    @override
-    def is_faint(self, row: int, column: int) -> bool:
-        return not self.rows[row].may_be_taken
-
-
-def _bound_words(bound: DerivedBound) -> str:
-    return "-" if bound.value is None else f"{bound.value:g}"
-
-
-def _why(bounds: Sequence[DerivedBound]) -> str:
-    return next((one.why for one in bounds if one.why), "not enough")

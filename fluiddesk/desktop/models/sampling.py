@@ -8,7 +8,8 @@ from typing_extensions import override
 
 from fluiddesk.desktop.models.fact_model import FactColumn, FactModel
 from fluiddesk.desktop.theme import Theme
-from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList
+from fluiddesk.desktop.viewstate.due_cells import TOO_FEW, DueColumn
+from fluiddesk.desktop.viewstate.due_list import DueList
 from fluiddesk.desktop.viewstate.interval_compliance import event_cells
 from fluiddesk.desktop.viewstate.sampling_words import box_state, day_or_none
 from fluiddesk.services.interval_compliance.facts import EventLine
@@ -35,6 +36,17 @@ class DueModel(FactModel):
             FactColumn(
                 title=self.tr("Due on"), tip=self.tr("The day at the hours a day it runs now")
             ),
+            FactColumn(
+                title=self.tr("Window and band"),
+                tip=self.tr(
+                    "Light ground: the window. Bar: the due day lies in it with a chance of 80 %. "
+                    "Stroke: the due day. Line through all rows: today"
+                ),
+            ),
+            FactColumn(
+                title=self.tr("80 % band"),
+                tip=self.tr("The due day lies in it with a chance of 80 %, by the meter readings"),
+            ),
             FactColumn(title=self.tr("Window")),
             FactColumn(
                 title=self.tr("Hours left"),
@@ -50,6 +62,7 @@ class DueModel(FactModel):
                     "not money"
                 ),
             ),
+            FactColumn(title=self.tr("Why")),
         )
 
     def show(self, due: DueList) -> None:
@@ -79,8 +92,20 @@ class DueModel(FactModel):
         return "" if self.due is None else self.due.tip(row, column)
 
     @override
+    def value(self, row: int, column: int) -> object:
+        if column != DueColumn.BAR or self.due is None:
+            return None
+        return self.due.bar(row)
+
+    @override
     def is_faint(self, row: int, column: int) -> bool:
-        return column in (DueColumn.SITE, DueColumn.BASIS, DueColumn.WINDOW)
+        if column in (DueColumn.SITE, DueColumn.BASIS, DueColumn.WINDOW, DueColumn.WHY):
+            return True
+        if self.due is None:
+            return False
+        if column == DueColumn.BAND:
+            return self.due.cell(row, column) == TOO_FEW
+        return column == DueColumn.MACHINE and self.due.repeats_machine(row)
 
     @override
     def data(
@@ -88,10 +113,28 @@ class DueModel(FactModel):
         index: QModelIndex | QPersistentModelIndex,
         role: int = Qt.ItemDataRole.DisplayRole,
     ) -> object:
+        if role == Qt.ItemDataRole.AccessibleTextRole and self._is_bar(index):
+            return self.tip(index.row(), index.column())
         is_state = index.isValid() and index.column() == DueColumn.STATE
         if is_state and role == Qt.ItemDataRole.FontRole and self.due is not None:
             return self._theme.strong if self.due.is_pressing(index.row()) else None
         return super().data(index, role)
+
+    @staticmethod
+    def _is_bar(index: QModelIndex | QPersistentModelIndex) -> bool:
+        return index.isValid() and index.column() == DueColumn.BAR
+
+    @override
+    def headerData(
+        self,
+        section: int,
+        orientation: Qt.Orientation,
+        role: int = Qt.ItemDataRole.DisplayRole,
+    ) -> object:
+        is_bar = section == DueColumn.BAR and orientation == Qt.Orientation.Horizontal
+        if is_bar and role == Qt.ItemDataRole.DisplayRole and self.due is not None:
+            return self.due.scale_words
+        return super().headerData(section, orientation, role)
 
 
 class VisitBoxModel(FactModel):
@@ -145,6 +188,7 @@ class VisitBoxModel(FactModel):
         if one.window is not None:
             first, last = (day.isoformat() for day in one.window)
             parts.append(self.tr("window {0} to {1}").format(first, last))
+        parts.append(one.before_change)
         if one.is_pulled_in:
             parts.append(self.tr("taken along a little early"))
         if one.is_joining:
@@ -213,6 +257,21 @@ def service_model(*, theme: Theme, parent: QObject) -> CellsModel:
         FactColumn(title=parent.tr("Machine")),
         FactColumn(title=parent.tr("Site")),
         FactColumn(title=parent.tr("Note")),
+    )
+    return CellsModel(heads, theme=theme, parent=parent)
+
+
+def special_model(*, theme: Theme, parent: QObject) -> CellsModel:
+    """The table of special intervals."""
+    heads = (
+        FactColumn(title=parent.tr("State")),
+        FactColumn(title=parent.tr("Machine")),
+        FactColumn(title=parent.tr("Box")),
+        FactColumn(title=parent.tr("Reason")),
+        FactColumn(title=parent.tr("Interval")),
+        FactColumn(title=parent.tr("From")),
+        FactColumn(title=parent.tr("Note")),
+        FactColumn(title=parent.tr("Site")),
     )
     return CellsModel(heads, theme=theme, parent=parent)
 

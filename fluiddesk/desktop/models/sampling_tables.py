@@ -13,6 +13,7 @@ from fluiddesk.desktop.models.sampling import (
     out_model,
     service_model,
     shipment_model,
+    special_model,
 )
 from fluiddesk.desktop.models.taking_draft import TakingModel
 from fluiddesk.desktop.theme import Theme
@@ -24,6 +25,7 @@ class SamplingTables:
     def __init__(self, *, theme: Theme, parent: QObject) -> None:
         self.boxes = VisitBoxModel(theme=theme, parent=parent)
         self.due = DueModel(theme=theme, parent=parent)
+        self.specials = special_model(theme=theme, parent=parent)
         self.sheet = TakingModel(theme=theme, parent=parent)
         self.crews = crew_model(theme=theme, parent=parent)
         self.services = service_model(theme=theme, parent=parent)

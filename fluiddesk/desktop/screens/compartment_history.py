@@ -1,6 +1,6 @@
 """The compartment page: verdict, hours left, reasons, curves, true wear and samples of one box."""
 
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QKeySequence, QShortcut
@@ -29,12 +29,16 @@ from fluiddesk.desktop.widgets.sample_table import SampleTableView
 from fluiddesk.desktop.widgets.section_bar import SectionBar
 from fluiddesk.desktop.widgets.verdict_head import VerdictHead
 from fluiddesk.desktop.widgets.wear_section import WearSection
+from fluiddesk.desktop.widgets.work_strip import WorkStrip
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.compartment_history.facts import CompartmentHistory
 from fluiddesk.services.compartment_history.read import compartment_history
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
+
+if TYPE_CHECKING:
+    from fluiddesk.desktop.widgets.due_acts import DueActs
 
 _FACTS_WIDTH: Final = 276
 _AFTER_PAINTING_MS: Final = 40
@@ -80,6 +84,9 @@ class CompartmentHistoryScreen(QWidget):
         self.event_form = EventForm(theme)
         self.log_button = QPushButton(self.tr("Log an event"))
         self.log_button.setToolTip(self.tr("Ctrl+E"))
+        self.special_button = QPushButton(self.tr("&Sample sooner..."))
+        self.special_button.setToolTip(self.tr("A special interval of this box"))
+        self._due_acts: DueActs | None = None
         self._logging = EventLogging(
             place,
             clock=clock,
@@ -113,6 +120,7 @@ class CompartmentHistoryScreen(QWidget):
     def _connect(self) -> None:
         self.bar.chosen.connect(self.show_section)
         self.log_button.clicked.connect(self.log_event)
+        self.special_button.clicked.connect(self.sample_sooner)
         shortcut = QShortcut(QKeySequence("Ctrl+E"), self)
         shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
         shortcut.activated.connect(self.log_event)
@@ -225,6 +233,35 @@ class CompartmentHistoryScreen(QWidget):
         if self._history is not None:
             self._logging.open(self._history)
 
+    @property
+    def due_acts(self) -> "DueActs":
+        """What is done to when the box is due; made when it is first asked for."""
+        if self._due_acts is None:
+            # The curves do not wait for what few openings of a box ask for.
+            from fluiddesk.desktop.widgets.due_acts import sooner_acts
+
+            strip = WorkStrip()
+            self._page.insertWidget(1, strip)
+            made = sooner_acts(
+                self._place,
+                clock=self._clock,
+                background=self._background,
+                strip=strip,
+                notice=self.notice,
+                window=self,
+            )
+            made.apply_theme(self._theme)
+            made.changed.connect(self.changed)
+            self._due_acts = made
+        return self._due_acts
+
+    def sample_sooner(self) -> None:
+        """Ask for a special interval of the box on show."""
+        history = self._history
+        if history is not None:
+            name = f"{history.machine}, {history.box}"
+            self.due_acts.ask_special(history.compartment, name)
+
     def show_section(self, key: str) -> None:
         """Bring a section on screen."""
         self._section = key
@@ -272,6 +309,8 @@ class CompartmentHistoryScreen(QWidget):
         self.wear.apply_theme(look, theme)
         self.hours_left.apply_theme(theme)
         self.samples.apply_theme(theme)
+        if self._due_acts is not None:
+            self._due_acts.apply_theme(theme)
 
     def _show_nothing(self) -> None:
         self.head.show_nothing(self.tr("No compartment chosen"))
@@ -300,10 +339,11 @@ class CompartmentHistoryScreen(QWidget):
         self._upper.setChildrenCollapsible(False)
         self._body.addWidget(self._empty)
         self._body.addWidget(self._upper)
-        page = QVBoxLayout(self)
+        self._page = page = QVBoxLayout(self)
         page.setContentsMargins(MARGIN, MARGIN, MARGIN, GAP)
         page.setSpacing(STEP)
         self.bar.add_at_end(self.panels.switches)
+        self.bar.add_at_end(self.special_button)
         self.bar.add_at_end(self.log_button)
         page.addWidget(self.head)
         page.addWidget(self.notice)

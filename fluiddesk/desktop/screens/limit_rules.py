@@ -1,9 +1,10 @@
 """The Rules page: limits and intervals by scope, edited in a draft that is tried on the fleet."""
 
 from functools import partial
+from typing import Final
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtCore import Signal
+from PySide6.QtGui import QHideEvent, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 from typing_extensions import override
 
@@ -19,6 +20,8 @@ from fluiddesk.desktop.widgets.limit_acts import RuleActs
 from fluiddesk.desktop.widgets.limit_answers import RuleAnswers
 from fluiddesk.desktop.widgets.limit_bar import LimitBar
 from fluiddesk.desktop.widgets.limit_editing import RuleEditing
+from fluiddesk.desktop.widgets.limit_force import LimitForce
+from fluiddesk.desktop.widgets.limit_shortcuts import make_shortcuts
 from fluiddesk.desktop.widgets.limit_view import RulesView
 from fluiddesk.desktop.widgets.limit_what_if import WhatIfWork
 from fluiddesk.desktop.widgets.page_work import PageWork
@@ -31,6 +34,8 @@ from fluiddesk.services.limit_rules import LimitsShown, shown
 from fluiddesk.services.limit_rules.facts import SetFacts
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.wiring import Clock
+
+_ON_ANY_SET: Final = ("draft", "earlier", "derive", "export", "import")
 
 
 class LimitRulesScreen(QWidget):
@@ -75,6 +80,14 @@ class LimitRulesScreen(QWidget):
             self.view, self._calls, editing=self.editing, work=self.work, clock=clock, window=self
         )
         self.acts.apply_theme(theme)
+        self.force = LimitForce(
+            self.view,
+            self._calls,
+            acts=self.acts,
+            editing=self.editing,
+            work=self.work,
+            clock=clock,
+        )
         self.answers = RuleAnswers(
             self.view,
             self._calls,
@@ -88,7 +101,7 @@ class LimitRulesScreen(QWidget):
         self._lay_out()
         self._connect_parts()
         self._connect_work()
-        self._make_shortcuts()
+        make_shortcuts(self, self._do)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)
@@ -107,13 +120,19 @@ class LimitRulesScreen(QWidget):
         foot = self.view.foot
         self.view.limits.typed.connect(self.editing.type_limit)
         self.view.intervals.typed.connect(self.editing.type_interval)
+        self.view.settings.typed.connect(self.editing.type_setting)
         self.view.limit_chosen.connect(self._limit_chosen)
-        self.view.derive_panel.closed.connect(lambda: self.show_face("limits"))
+        for panel in (self.view.derive_panel, self.view.groups):
+            panel.closed.connect(partial(self.show_face, "limits"))
         self.bar.set_chosen.connect(self.open_set)
         self.bar.face_chosen.connect(self.show_face)
         self.bar.filtered.connect(self.view.filter)
         self.bar.asked.connect(self._do)
         foot.history.opened.connect(self.open_set)
+        foot.editor.today = self._clock.today()
+        foot.editor.limit_typed.connect(self.editing.type_limit)
+        foot.editor.interval_typed.connect(self.editing.type_interval)
+        foot.editor.left.connect(self.view.focus_table)
         for opened in (foot.box_opened, self.view.preview.box_opened):
             opened.connect(self.box_opened)
 
@@ -129,23 +148,13 @@ class LimitRulesScreen(QWidget):
         self.what_if.spread.connect(self.view.show_spread)
         self.what_if.refused.connect(self._refuse_trial)
         self.acts.set_wanted.connect(self._turn_to_set)
-        self.acts.activated.connect(lambda done: self._turn_to_set(done.number))
+        self.force.activated.connect(self.answers.tell_activated)
+        self.force.activated.connect(lambda done: self._turn_to_set(done.number))
         self.answers.told.connect(self._tell)
         self.answers.failed.connect(self._tell_failure)
         self.acts.changed.connect(self.changed)
+        self.force.changed.connect(self.changed)
         self.acts.told.connect(self._tell)
-
-    def _make_shortcuts(self) -> None:
-        for keys, key in (
-            ("Ctrl+Z", "undo"),
-            ("Ctrl+Y", "redo"),
-            ("Ctrl+Shift+Z", "redo"),
-            ("Ctrl+S", "save"),
-            ("Insert", "add"),
-        ):
-            shortcut = QShortcut(QKeySequence(keys), self)
-            shortcut.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            shortcut.activated.connect(partial(self._do, key))
 
     # --- what is on the page ----------------------------------------------------------------
 
@@ -226,7 +235,8 @@ class LimitRulesScreen(QWidget):
         self.view.foot.history.show_versions(facts.sets, shown=number)
         one = None if number is None else self._of_set(number)
         is_edited = one is not None and is_draft(one)
-        self.bar.show_mode(is_draft=is_edited, has_set=opened is not None)
+        is_held = one is not None and one.holds_today
+        self.bar.show_mode(is_draft=is_edited, is_held=is_held, has_set=opened is not None)
         self.view.setVisible(opened is not None)
         self._blank.setVisible(opened is None)
         if opened is None:
@@ -265,13 +275,15 @@ class LimitRulesScreen(QWidget):
             self._sentence.setText(draft.sentence)
             self.bar.state.setText("" if self.editing.is_saved else self.tr("Not saved yet"))
             self.what_if.try_draft(draft.counting)
-        self._about.setText(set_line(facts))
+        self._about.setText(set_line(facts, self._of_set(facts.number)))
         self._about.show()
 
     def show_face(self, face: str) -> None:
-        """Show the limits, or the intervals and windows."""
+        """Show the limits, the intervals and windows, or the settings."""
         self.view.show_face(face)
         self.bar.show_face(face)
+        if face == "intervals":
+            self.acts.with_boxes(self.view.interval_panel.offer)
 
     def choose_scope(self, label: str) -> None:
         """Show the limits of one scope by its words in the list."""
@@ -318,10 +330,12 @@ class LimitRulesScreen(QWidget):
         """Do what a button says."""
         acts = {
             "draft": self.acts.make_draft,
+            "earlier": lambda: self.what_if.with_fleet(self._hold_earlier),
             "save": self.editing.save,
             "undo": self.editing.undo_stack.undo,
             "redo": self.editing.undo_stack.redo,
             "add": self.acts.add,
+            "edit": self.view.edit_row,
             "off": self.acts.switch_off,
             "out": self.acts.take_out,
             "derive": lambda: self.answers.derive(can_take=self.draft is not None),
@@ -331,23 +345,23 @@ class LimitRulesScreen(QWidget):
             "export": self.acts.ask_export,
             "import": self.acts.ask_import,
         }
-        if self.draft is not None or key in ("draft", "derive", "export", "import"):
+        if self.draft is not None or key in _ON_ANY_SET:
             acts[key]()
 
     def _force(self) -> None:
         draft = self.draft
         if draft is None:
             return
-        for which, rows in (
-            (RuleList.LIMITS, draft.limits.rows),
-            (RuleList.INTERVALS, draft.intervals.rows),
-        ):
-            wrong = next((row for row in rows if row.problem), None)
-            if wrong is not None:
-                self._tell(self.tr("Mend this row first"), wrong.problem)
-                self.view.lead_to(which, wrong.key)
-                return
-        self.acts.put_in_force()
+        wrong = draft.first_wrong
+        if wrong is not None:
+            which, key, problem = wrong
+            self._tell(self.tr("Mend this row first"), problem)
+            self.view.lead_to(which, key)
+            return
+        self.force.put_in_force(self.what_if.fleet)
+
+    def _hold_earlier(self) -> None:
+        self.force.hold_earlier(self.what_if.fleet)
 
     # --- telling ----------------------------------------------------------------------------
 

@@ -11,6 +11,7 @@ from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
+from fluiddesk.desktop.viewstate.due_cells import due_facts
 from fluiddesk.desktop.viewstate.due_list import DueList
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
@@ -84,10 +85,17 @@ class SamplingScreen(QWidget):
         parts = SamplingParts(self._calls, tools=tools, work=self.work, window=self)
         self._all, self._parts = parts, parts.sections
         self.moves, self.acts, self.box_acts = parts.moves, parts.acts, parts.box_acts
+        self.due_acts = parts.due_acts
         self.visits, self.due, self.taking = parts.visits, parts.due, parts.taking
         self.bottles, self.compliance, self.crews = parts.bottles, parts.compliance, parts.crews
         self.chance = parts.chance
-        self.sections = SectionBar(
+        self.sections = self._make_sections(theme)
+        self.stack = QStackedWidget()
+        self._lay_out()
+        self._connect()
+
+    def _make_sections(self, theme: Theme) -> SectionBar:
+        return SectionBar(
             (
                 ("visits", self.tr("Visits")),
                 ("due", self.tr("Due")),
@@ -100,9 +108,6 @@ class SamplingScreen(QWidget):
             look_of(theme),
             self,
         )
-        self.stack = QStackedWidget()
-        self._lay_out()
-        self._connect()
 
     def _lay_out(self) -> None:
         for part in self._parts.values():
@@ -146,8 +151,10 @@ class SamplingScreen(QWidget):
         self.visits.box_asked.connect(self.box_acts.do)
         self.compliance.reason_asked.connect(self.box_acts.ask_reason)
         self.due.visit_asked.connect(self.box_acts.ask_lay)
+        self._connect_due()
         self.box_acts.laid.connect(lambda: self.show_section("visits"))
         self.box_acts.noted.connect(self.compliance.forget)
+        self.box_acts.noted.connect(self.refresh)
         for told in (self.compliance.told, self.taking.told, self.bottles.told):
             told.connect(self._tell)
         self.bottles.read.connect(lambda _facts: self._tell_plan())
@@ -157,6 +164,20 @@ class SamplingScreen(QWidget):
         self.crews.saved.connect(self.refresh)
         self.work.refused.connect(lambda _error: self._read_kept())
         self.moves.hear_keys(self)
+
+    def _connect_due(self) -> None:
+        acts, today = self.due_acts, self._clock.today
+        self.due.special_asked.connect(acts.ask_special)
+        self.due.void_asked.connect(lambda box, name: acts.ask_void(box, name, near=today()))
+        self.due.panel.end_asked.connect(acts.ask_end)
+        self.compliance.void_asked.connect(acts.ask_void_of)
+        acts.changed.connect(self._moved_on)
+        acts.told.connect(self._tell)
+        acts.done.connect(
+            lambda title, actions: self._ask(
+                title, "", [*actions, (self.tr("Close"), self.notice.clear)]
+            )
+        )
 
     # --- showing ----------------------------------------------------------------------------
 
@@ -172,8 +193,12 @@ class SamplingScreen(QWidget):
         self.sections.apply_look(look_of(theme))
 
     def show_section(self, key: str) -> None:
-        """Turn to a section; a key that is none of this page's changes nothing."""
-        if key not in self._parts:
+        """Turn to a section; a key that is none of this page's changes nothing.
+
+        Without machines there is nothing to turn to but the way into the register.
+        """
+        has_none = self._facts is not None and not len(self._facts.fleet)
+        if key not in self._parts or has_none:
             return
         self.sections.show_chosen(key)
         self.stack.setCurrentWidget(self._parts[key])
@@ -226,15 +251,10 @@ class SamplingScreen(QWidget):
         self.visits.show_sites(facts.sites)
         self.taking.show_drafts(facts.drafts)
         plan.show_site(self.visits.site_shown)
-        due = DueList(
-            facts.fleet,
-            self._place.catalogue,
-            until=facts.plan.until,
-            worth=facts.worth,
-            visits=tuple(plan.every.values()),
-            bands=facts.bands,
-        )
-        self.due.show_list(due)
+        listed = due_facts(facts, self._place.catalogue)
+        self.due.show_list(DueList(listed, visits=tuple(plan.every.values())))
+        self.due.show_specials(facts.specials)
+        self.due_acts.begin(facts.notes)
         self.crews.show_facts(facts)
         has_machines = len(facts.fleet) > 0
         self.sections.show_sections(shown=has_machines)

@@ -174,15 +174,32 @@ class ChanceShown:
 
 
 def chance_shown(
-    columns: ChanceColumns, catalogue: Catalogue, by: GroupBy, wish: Wish = AS_NOW
+    columns: ChanceColumns,
+    catalogue: Catalogue,
+    by: GroupBy,
+    wish: Wish = AS_NOW,
+    *,
+    before: ChanceShown | None = None,
 ) -> ChanceShown:
-    """The groups of a fleet, from its columns in memory."""
-    names = np.array(group_names(columns, catalogue, by), dtype=np.str_)
-    now = chances(columns)
+    """The groups of a fleet, from its columns in memory.
+
+    Args:
+        columns: the boxes.
+        catalogue: names of the kinds.
+        by: what boxes are told together by.
+        wish: what is asked.
+        before: what was shown before; of the same boxes in the same groups, only what is asked is
+            worked out anew.
+    """
+    if before is not None and before.columns is columns and before.by is by:
+        names, now = before.names, before.now
+    else:
+        names = np.array(group_names(columns, catalogue, by), dtype=np.str_)
+        now = chances(columns)
     then = None if wish.is_as_now else chances(columns, wish)
     everything = np.ones(len(columns), dtype=bool)
     whole = group_line(columns, everything, _ALL, now=now, then=then)
-    lines = group_lines(columns, names.tolist(), now=now, then=then)
+    lines = group_lines(columns, names, now=now, then=then)
     return ChanceShown(
         columns=columns, by=by, wish=wish, now=now, then=then, names=names, lines=(whole, *lines)
     )

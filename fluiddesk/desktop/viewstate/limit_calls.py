@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from fluiddesk.domain.errors import CannotWriteError, NotFoundError, OperatorError
 from fluiddesk.domain.identity import CompartmentId
-from fluiddesk.domain.limits.limit_set import Limit, LimitSet
+from fluiddesk.domain.limits.limit_set import Limit, LimitSet, Scope
 from fluiddesk.services.changes import Changes
 from fluiddesk.services.limit_rules.facts import (
     Activated,
@@ -29,6 +29,8 @@ from fluiddesk.services.workplace import Workplace
 
 if TYPE_CHECKING:
     from fluiddesk.services.catch_chances.facts import ChanceColumns
+    from fluiddesk.services.limit_rules.derive_readiness import GroupReadiness
+    from fluiddesk.services.limit_rules.reach import Reach
     from fluiddesk.services.limit_rules.what_if_fleet import WhatIfFleet
 
 
@@ -156,6 +158,35 @@ class LimitCalls:
             progress=progress,
         )
 
+    def hold_earlier(
+        self,
+        number: int,
+        *,
+        valid_from: date,
+        note: str,
+        today: date,
+        moment: datetime,
+        progress: Telling,
+    ) -> Activated:
+        """Let the set in force hold from an earlier day."""
+        from fluiddesk.services.limit_rules.activate import hold_earlier
+
+        return hold_earlier(
+            self.place,
+            number,
+            valid_from=valid_from,
+            note=note,
+            today=today,
+            moment=moment,
+            progress=progress,
+        )
+
+    def reach(self, fleet: "WhatIfFleet", days: Sequence[date]) -> "tuple[Reach, ...]":
+        """How many samples were drawn since each of some days."""
+        from fluiddesk.services.limit_rules.reach import reach
+
+        return reach(fleet, days)
+
     def box_limits(self, compartment: CompartmentId, *, day: date) -> BoxLimits:
         """Which limits hold for a box, and which they overrode."""
         from fluiddesk.services.limit_rules.holds import box_limits
@@ -213,6 +244,20 @@ class LimitCalls:
             fluid_class=fluid_class,
             progress=progress,
         )
+
+    def groups_ready(self, fleet: "WhatIfFleet") -> "tuple[GroupReadiness, ...]":
+        """The groups that limits can be derived for, and what each lacks."""
+        from fluiddesk.services.limit_rules.derive_readiness import groups_ready
+
+        return groups_ready(fleet)
+
+    def derive_groups(
+        self, fleet: "WhatIfFleet", scopes: Sequence[Scope], *, progress: Telling
+    ) -> Derived:
+        """What the fleet's own history says of the limits of several groups."""
+        from fluiddesk.services.limit_rules.derive import derive_groups
+
+        return derive_groups(fleet, scopes, progress=progress)
 
     def export(self, number: int, path: Path) -> None:
         """Write a set as a file."""

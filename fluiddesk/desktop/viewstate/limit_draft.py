@@ -7,6 +7,7 @@ from functools import cached_property
 from types import MappingProxyType
 from typing import Final, Generic, TypeVar
 
+from fluiddesk.desktop.viewstate.limit_settings import SettingRow, SettingRows
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.interval_rule import IntervalRule, check_interval
 from fluiddesk.domain.limits.limit_set import Limit, LimitSet, check_limit
@@ -17,10 +18,11 @@ _NOTHING: Final[Mapping[str, str]] = MappingProxyType({})
 
 
 class RuleList(Enum):
-    """The two lists of rows of a limit set."""
+    """The lists of a limit set."""
 
     LIMITS = "limits"
     INTERVALS = "intervals"
+    SETTINGS = "settings"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -180,7 +182,7 @@ def _edit(kind: EditKind, place: int | None, rule: Limit | IntervalRule) -> RowE
 
 
 class RuleDraft:
-    """A limit set that is being edited: its limits and its interval rules."""
+    """A limit set that is being edited: its limits, its interval rules and its settings."""
 
     def __init__(self, saved: LimitSet, *, base: LimitSet | None) -> None:
         """Begin with the saved draft and the set it was made from."""
@@ -189,6 +191,7 @@ class RuleDraft:
         intervals = () if base is None else base.intervals
         self.limits = DraftRows(saved.limits, limits)
         self.intervals = DraftRows(saved.intervals, intervals)
+        self.settings = SettingRows(saved.settings, {} if base is None else base.settings)
 
     @property
     def number(self) -> int:
@@ -203,13 +206,21 @@ class RuleDraft:
     @property
     def counting(self) -> LimitSet:
         """The set as the fleet can be judged by now."""
-        return replace(self._set, limits=self.limits.counting, intervals=self.intervals.counting)
+        return replace(
+            self._set,
+            limits=self.limits.counting,
+            intervals=self.intervals.counting,
+            settings=self.settings.counting,
+        )
 
     def _with(
         self, limits: Sequence[Limit], intervals: Sequence[DraftRow[IntervalRule]]
     ) -> LimitSet:
         return replace(
-            self._set, limits=tuple(limits), intervals=tuple(one.rule for one in intervals)
+            self._set,
+            limits=tuple(limits),
+            intervals=tuple(one.rule for one in intervals),
+            settings=self.settings.counting,
         )
 
     @property
@@ -223,9 +234,23 @@ class RuleDraft:
         changed = self._count(lambda row: row.is_changed)
         return changed + self.limits.left_out + self.intervals.left_out
 
-    def _count(self, wanted: Callable[[DraftRow[Limit] | DraftRow[IntervalRule]], bool]) -> int:
+    def _count(
+        self, wanted: Callable[[DraftRow[Limit] | DraftRow[IntervalRule] | SettingRow], bool]
+    ) -> int:
         limits = sum(wanted(row) for row in self.limits.rows)
-        return limits + sum(wanted(row) for row in self.intervals.rows)
+        intervals = sum(wanted(row) for row in self.intervals.rows)
+        return limits + intervals + sum(wanted(row) for row in self.settings.rows)
+
+    @property
+    def first_wrong(self) -> tuple[RuleList, int, str] | None:
+        """The first row that keeps the draft from being put in force: list, key, problem."""
+        lists = (
+            (RuleList.LIMITS, self.limits.rows),
+            (RuleList.INTERVALS, self.intervals.rows),
+            (RuleList.SETTINGS, self.settings.rows),
+        )
+        wrong = ((which, row.key, row.problem) for which, rows in lists for row in rows)
+        return next((one for one in wrong if one[2]), None)
 
     @property
     def sentence(self) -> str:
@@ -239,12 +264,14 @@ class RuleDraft:
         """The edits to save, and what to call once they are saved."""
         limit_edits, limits = self.limits.unsaved()
         interval_edits, intervals = self.intervals.unsaved()
+        setting_edits, settings = self.settings.unsaved()
 
         def noted() -> None:
             self.limits.note_saved(limits)
             self.intervals.note_saved(intervals)
+            self.settings.note_saved(settings)
 
-        return [*limit_edits, *interval_edits], noted
+        return [*limit_edits, *interval_edits, *setting_edits], noted
 
 
 def _rows(count: int) -> str:

@@ -10,14 +10,19 @@ from fluiddesk.desktop.viewstate.limit_writing import OWN_DECISION
 from fluiddesk.desktop.viewstate.record_form import FieldKind, FormField, RecordForm, Values
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.interval_rule import USUAL_WINDOW_SHARE, IntervalRule
-from fluiddesk.domain.limits.limit_set import Limit, LimitKind, Scope, check_limit
+from fluiddesk.domain.limits.limit_set import Limit, LimitKind, LimitSet, Scope, check_limit
 from fluiddesk.services.catalogue import Catalogue
+from fluiddesk.services.limit_rules.reach import Reach
 
 _KINDS: Final = tuple(
     (kind.value, kind.value.replace("_per_100h", " per 100 h").replace("_", " "))
     for kind in LimitKind
 )
 _ANY: Final = ("", "any")
+_DAY_RULE: Final = (
+    "Limits hold for samples drawn from their first day on, and a verdict is as of its sample's "
+    "day: older verdicts stand, and stay readable with the set they were made by."
+)
 
 
 def draft_form(number: int, name: str) -> RecordForm:
@@ -53,16 +58,26 @@ def off_form(title: str) -> RecordForm:
     )
 
 
-def force_form(*, name: str, who: str, today: date, changed: int) -> RecordForm:
-    """Asks from which day a draft is to hold, and why; the person at the desk answers for it."""
+def force_form(
+    *, name: str, who: str, today: date, changed: int, reaches: Sequence[Reach] = ()
+) -> RecordForm:
+    """Asks from which day a draft is to hold, and why; the person at the desk answers for it.
+
+    Args:
+        name: what the draft is called.
+        who: the person at the desk.
+        today: the day proposed.
+        changed: how many rows differ from the set it was made from.
+        reaches: how many samples were drawn since some days.
+    """
     rows = "1 row" if changed == 1 else f"{changed} rows"
     return RecordForm(
         key="force",
         title="Put in force",
         about=(
             f'"{name}" with {rows} changed takes the place of the set in force. From then on it '
-            "is not edited any more. The fleet is judged anew; old verdicts stay readable with "
-            "the set they were made by."
+            f"is not edited any more. {_DAY_RULE} In force from today, it moves nobody until new "
+            f"samples come.{_reach_words(reaches)}"
         ),
         save_label="Put in force",
         is_new=True,
@@ -74,11 +89,49 @@ def force_form(*, name: str, who: str, today: date, changed: int) -> RecordForm:
                 kind=FieldKind.DAY,
                 is_needed=True,
                 value=today.isoformat(),
-                note="samples drawn before that day keep their verdicts",
+                note="samples drawn before that day keep their verdicts; an earlier day judges "
+                "those drawn since anew",
             ),
             FormField(key="note", label="What and why", kind=FieldKind.LONG, is_needed=True),
         ),
     )
+
+
+def earlier_form(held: LimitSet, *, who: str, reaches: Sequence[Reach] = ()) -> RecordForm:
+    """Asks from which earlier day the set in force is to hold, and why.
+
+    Args:
+        held: the set in force.
+        who: the person at the desk.
+        reaches: how many samples were drawn since some days.
+    """
+    return RecordForm(
+        key="earlier",
+        title="Hold from an earlier day",
+        about=(
+            f'"{held.name}" holds from {held.valid_from} on. {_DAY_RULE} A copy of the set with a '
+            "number of its own takes force from the earlier day; samples drawn since then are "
+            f"judged anew by it.{_reach_words(reaches)}"
+        ),
+        save_label="Judge the samples since then anew",
+        is_new=True,
+        fields=(
+            FormField(key="who", label="Decided by", value=who, is_fixed=True),
+            FormField(
+                key="valid_from",
+                label="In force from",
+                kind=FieldKind.DAY,
+                is_needed=True,
+                note=f"before {held.valid_from}",
+            ),
+            FormField(key="note", label="Why", kind=FieldKind.LONG, is_needed=True),
+        ),
+    )
+
+
+def _reach_words(reaches: Sequence[Reach]) -> str:
+    told = "; ".join(one.words for one in reaches)
+    return f" Drawn {told}." if told else ""
 
 
 def row_form(

@@ -110,8 +110,15 @@ def _only(limit_set: LimitSet, changed: Sequence[tuple[Limit, Limit]]) -> LimitS
     return replace(limit_set, limits=tuple(new for _, new in changed))
 
 
-def set_line(facts: LimitsShown) -> str:
-    """Who put the set in force, and what they noted."""
+def set_line(facts: LimitsShown, one: SetFacts | None = None) -> str:
+    """Who put the set in force, and what they noted; which samples one in force judges."""
+    told = _by_whom(facts)
+    if one is None or not one.holds_today:
+        return told
+    return f"{told} It judges samples drawn from {one.valid_from} on; older verdicts stand."
+
+
+def _by_whom(facts: LimitsShown) -> str:
     return ". ".join(part.rstrip(".") for part in (f"By {facts.author}", facts.note) if part) + "."
 
 

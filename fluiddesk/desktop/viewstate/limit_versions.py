@@ -2,6 +2,7 @@
 
 from enum import IntEnum
 
+from fluiddesk.desktop.viewstate.limit_row_fields import interval_sentence
 from fluiddesk.desktop.viewstate.limit_ruler import bound_shown
 from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.limits.limit_set import Limit, LimitSetState, Scope
@@ -66,6 +67,8 @@ class ChangeColumn(IntEnum):
 def change_text(one: RowChange, column: ChangeColumn, catalogue: Catalogue) -> str:
     """What one cell of a comparison says."""
     rule = one.after or one.before
+    if one.setting is not None:
+        return ("Whole set", *one.setting)[column]
     if rule is None:
         return ""
     cells = {
@@ -130,6 +133,7 @@ def interval_details(rule: IntervalRule) -> list[tuple[str, str]]:
     }
     share = 100 * rule.window_share
     told = [
+        ("Due", interval_sentence(rule)),
         ("Counted", counted[rule.convention]),
         ("Window", f"On time within {share:g} % of the interval before or after the due point."),
         ("Source", rule.source),

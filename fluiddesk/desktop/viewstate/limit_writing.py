@@ -1,12 +1,12 @@
 """What typing into a cell makes of a row of a draft."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from typing import Any, Final
 
 from fluiddesk.desktop.viewstate.limit_draft import DraftRow, Rule
+from fluiddesk.desktop.viewstate.typed_number import read_number
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.limits.limit_set import Limit
@@ -22,32 +22,11 @@ _NUMBERS: Final[Mapping[str, str]] = {
     "interval_hours": "Hours",
     "interval_days": "Days",
     "window_share": "Window",
+    "least_change": "Least change",
+    "act_needs": "Act needs",
+    "urgent_needs": "Urgent needs",
 }
 _CONVENTIONS: Final = ("rolling", "grid")
-
-
-def read_number(text: str, *, name: str) -> float | None:
-    """Read what was typed as a number; an empty cell is none.
-
-    Raises:
-        OperatorError: with the text and what to write instead.
-
-    >>> read_number("+12,5", name="Act"), read_number(" ", name="Act")
-    (12.5, None)
-    """
-    said = text.strip().replace("\N{MINUS SIGN}", "-").replace("\N{FIGURE SPACE}", "")
-    if not said:
-        return None
-    try:
-        number = float(said.replace(",", ".") if "." not in said else said)
-    except ValueError:
-        number = math.nan
-    if not math.isfinite(number):
-        raise OperatorError(
-            f'{name}: "{text.strip()}" is not a number. '
-            "Write digits, such as 60 or 2.5, or leave the cell empty."
-        )
-    return number
 
 
 def written(row: DraftRow[Limit], name: str, text: str, *, who: str) -> DraftRow[Limit]:
@@ -58,17 +37,17 @@ def written(row: DraftRow[Limit], name: str, text: str, *, who: str) -> DraftRow
 
     Args:
         row: the row before.
-        name: ``watch``, ``act``, ``urgent`` or ``source``.
+        name: ``watch``, ``act``, ``urgent``, or another field of the rule; ``fluid_class`` is
+            that of its scope.
         text: what was typed.
         who: the person at the desk.
     """
     if name not in BOUNDS:
-        said = text.strip() or row.rule.source
-        return _taken(row, replace(row.rule, source=said, set_by=who), name)
+        return _written_detail(row, name, text, who=who)
     try:
         bound = read_number(text, name=_NUMBERS[name])
     except OperatorError as wrong:
-        return _kept(row, name, text, str(wrong))
+        return refused(row, name, text, str(wrong))
     if getattr(row.rule, name) == bound:
         return _taken(row, row.rule, name)
     changed: dict[str, Any] = {name: bound, "set_by": who, "derivation": ""}
@@ -78,6 +57,54 @@ def written(row: DraftRow[Limit], name: str, text: str, *, who: str) -> DraftRow
     if row.was is not None and limit.bounds() == row.was.bounds() and _is_own(limit):
         limit = row.was
     return _taken(row, limit, name)
+
+
+def _written_detail(row: DraftRow[Limit], name: str, text: str, *, who: str) -> DraftRow[Limit]:
+    """The row after a field besides its bounds was typed or chosen."""
+    try:
+        value = _detail(row.rule, name, text.strip())
+    except OperatorError as wrong:
+        return refused(row, name, text, str(wrong))
+    if name == "fluid_class":
+        if row.rule.scope.fluid_class == value:
+            return _taken(row, row.rule, name)
+        scope = replace(row.rule.scope, fluid_class=str(value))
+        return _taken(row, replace(row.rule, scope=scope, set_by=who), name)
+    if getattr(row.rule, name) == value:
+        return _taken(row, row.rule, name)
+    changed: dict[str, Any] = {name: value, "set_by": who}
+    return _taken(row, replace(row.rule, **changed), name)
+
+
+def _detail(limit: Limit, name: str, said: str) -> float | str | date | None:
+    if name == "source":
+        return said or limit.source
+    if name == "off_until":
+        return _day(said)
+    if name == "least_change":
+        change = read_number(said, name=_NUMBERS[name])
+        if change is not None and change < 0:
+            raise OperatorError(f"Least change: {change:g} is below zero. Give 0 or more.")
+        return change
+    if name in ("act_needs", "urgent_needs"):
+        count = read_number(said, name=_NUMBERS[name])
+        if count is None:
+            return 1
+        if count < 1 or count != int(count):
+            raise OperatorError(
+                f"{_NUMBERS[name]}: {said} analytes. Give a whole number, 1 for itself alone."
+            )
+        return int(count)
+    return said
+
+
+def _day(said: str) -> date:
+    try:
+        return date.fromisoformat(said)
+    except ValueError as wrong:
+        raise OperatorError(
+            f'Off until: "{said}" is no day. Write year-month-day, such as 2027-03-31.'
+        ) from wrong
 
 
 def _is_own(limit: Limit) -> bool:
@@ -91,11 +118,11 @@ def written_interval(
     try:
         value = _interval_value(name, text, row.rule)
     except OperatorError as wrong:
-        return _kept(row, name, text, str(wrong))
+        return refused(row, name, text, str(wrong))
     if getattr(row.rule, name) == value:
         return _taken(row, row.rule, name)
     changed: dict[str, Any] = {name: value, "set_by": who}
-    if name != "source" and (row.was is None or row.rule.source == row.was.source):
+    if name not in ("source", "note") and (row.was is None or row.rule.source == row.was.source):
         changed["source"] = OWN_DECISION
     return _taken(row, replace(row.rule, **changed), name)
 
@@ -103,6 +130,8 @@ def written_interval(
 def _interval_value(name: str, text: str, rule: IntervalRule) -> float | int | str | None:
     if name == "source":
         return text.strip() or rule.source
+    if name == "note":
+        return text.strip()
     if name == "convention":
         said = text.strip().casefold()
         if said not in _CONVENTIONS:
@@ -126,7 +155,8 @@ def _taken(row: DraftRow[Rule], rule: Rule, name: str) -> DraftRow[Rule]:
     return replace(row, rule=rule, typed=typed, told=told, last_sound=row.counts)
 
 
-def _kept(row: DraftRow[Rule], name: str, text: str, wrong: str) -> DraftRow[Rule]:
+def refused(row: DraftRow[Rule], name: str, text: str, wrong: str) -> DraftRow[Rule]:
+    """The row with a text that cannot be taken, kept as it was typed, and why."""
     typed = {**row.typed, name: text.strip()}
     told = {**row.told, name: wrong}
     return replace(row, typed=typed, told=told, last_sound=row.counts)

@@ -17,8 +17,10 @@ from fluiddesk.services.workplace import Workplace
 if TYPE_CHECKING:
     from fluiddesk.services.catch_chances.facts import ChanceColumns
     from fluiddesk.services.due_bands import DueBands
+    from fluiddesk.services.due_notes import DueNote
     from fluiddesk.services.interval_compliance.facts import EventColumns
-    from fluiddesk.services.register.saving import RegisterFaultsError
+    from fluiddesk.services.register.saving import RegisterFaultsError, Saved
+    from fluiddesk.services.special_by_hand import Special, SpecialWish
     from fluiddesk.services.takings.drafts import SheetDraft
     from fluiddesk.services.takings.facts import Recorded, VisitDone
     from fluiddesk.services.visit_papers.facts import Kit, Label, LabelStock, Sheet
@@ -51,6 +53,8 @@ class SamplingFacts:
     machines: tuple[KnownMachine, ...]
     bands: "DueBands | None" = None
     drafts: "Mapping[bytes, SheetDraft]" = field(default_factory=dict)
+    notes: "tuple[DueNote, ...]" = ()
+    specials: "tuple[Special, ...]" = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -66,7 +70,9 @@ class SamplingCalls:
     def facts(self, wishes: PlanWishes, *, today: date) -> SamplingFacts:
         """What is due, proposed and kept."""
         from fluiddesk.services.due_bands import due_bands
+        from fluiddesk.services.due_notes import due_notes
         from fluiddesk.services.fleet_condition import fleet_condition
+        from fluiddesk.services.special_by_hand import specials
         from fluiddesk.services.takings.drafts import sheet_drafts
         from fluiddesk.services.visits.crews import crews
         from fluiddesk.services.visits.plan import propose_visits
@@ -85,6 +91,8 @@ class SamplingCalls:
             machines=_machines(fleet),
             bands=due_bands(self.place, fleet),
             drafts=sheet_drafts(self.place),
+            notes=due_notes(self.place),
+            specials=specials(self.place, today=today),
         )
 
     def kept(self, *, today: date) -> tuple[Visit, ...]:
@@ -231,6 +239,30 @@ class SamplingCalls:
             note=note,
             moment=moment,
         )
+
+    def void_note(self, note: bytes, *, why: str, moment: datetime) -> Changes:
+        """Take back a reason that was written beside a due event by mistake."""
+        from fluiddesk.services.due_notes import void_due_note
+
+        return void_due_note(self.place, note, why=why, moment=moment)
+
+    def add_special(self, wish: "SpecialWish", *, today: date, moment: datetime) -> "Saved":
+        """Make a box due sooner for a while."""
+        from fluiddesk.services.special_by_hand import add_special
+
+        return add_special(self.place, wish, today=today, moment=moment)
+
+    def end_special(self, special: bytes, *, why: str, today: date, moment: datetime) -> Changes:
+        """Let the usual interval hold again."""
+        from fluiddesk.services.special_by_hand import end_special
+
+        return end_special(self.place, special, why=why, today=today, moment=moment)
+
+    def undo_special(self, special: bytes, *, moment: datetime) -> Changes:
+        """Take the last act on a special interval back."""
+        from fluiddesk.services.special_by_hand import undo_special
+
+        return undo_special(self.place, special, moment=moment)
 
     def save_crew(self, crew: Crew, *, moment: datetime) -> bytes:
         """Add a crew or change one."""

@@ -12,6 +12,7 @@ from fluiddesk.domain.samples import DrawMethod
 from fluiddesk.domain.trust.taking import FillLevel
 from fluiddesk.services.register.facts import FieldFault
 from fluiddesk.services.takings.facts import BottleTaken, VisitDone
+from fluiddesk.services.takings.words import FILLS, METHODS, number_of, word_of, yes_or_no
 from fluiddesk.services.visits.working_order import LIVE_KINDS
 
 if TYPE_CHECKING:
@@ -51,20 +52,6 @@ _KEYED: Final = tuple(one for one in Cell if one >= FIRST_KEYED)
 _HEAD: Final = "head"
 _HEADS: Final = ("taken_on", "taken_at", "taken_by", "meter")
 _UNREADABLE: Final = "meter_unreadable"
-_YES: Final = {"y", "yes", "1", "x", "+"}
-_NO: Final = {"n", "no", "0", "-"}
-_METHODS: Final = {
-    "probe": DrawMethod.VALVE_PROBE,
-    "tube": DrawMethod.VACUUM_TUBE,
-    "drain": DrawMethod.DRAIN_STREAM,
-    "unknown": DrawMethod.UNKNOWN,
-}
-_FILLS: Final = {
-    "above": FillLevel.ABOVE_LINE,
-    "below": FillLevel.BELOW_LINE,
-    "neck": FillLevel.ABOVE_NECK,
-    "unknown": FillLevel.UNKNOWN,
-}
 _FAULT_CELLS: Final = {
     "why_not": Cell.NOTE,
     "fluid_changed": Cell.CHANGED,
@@ -212,7 +199,7 @@ class TakingDraft:
             taken_on=_day(self.head.taken_on),
             taken_at=self.head.taken_at.strip(),
             taken_by=self.head.taken_by.strip(),
-            meter_value=_number(self.head.meter, "The meter"),
+            meter_value=number_of(self.head.meter, "The meter"),
             meter_unreadable=self.head.meter_unreadable,
             bottles=tuple(self._bottle(row) for row in range(len(self.boxes))),
         )
@@ -221,14 +208,14 @@ class TakingDraft:
         box, note = self.boxes[row], self._texts.get((row, Cell.NOTE), "")
         if not self.is_taken(row):
             return BottleTaken(visit_box_id=box.id, is_taken=False, why_not=note)
-        litres = _number(self._texts.get((row, Cell.LITRES), ""), "Litres added")
+        litres = number_of(self._texts.get((row, Cell.LITRES), ""), "Litres added")
         return BottleTaken(
             visit_box_id=box.id,
-            method=_METHODS.get(self._texts.get((row, Cell.METHOD), ""), DrawMethod.UNKNOWN),
+            method=METHODS.get(self._texts.get((row, Cell.METHOD), ""), DrawMethod.UNKNOWN),
             flushed=self._said(row, Cell.FLUSHED),
             warm=self._said(row, Cell.WARM),
             mixed=self._said(row, Cell.MIXED),
-            fill_level=_FILLS.get(self._texts.get((row, Cell.FILL), ""), FillLevel.UNKNOWN),
+            fill_level=FILLS.get(self._texts.get((row, Cell.FILL), ""), FillLevel.UNKNOWN),
             cap_marked=self._said(row, Cell.MARKED),
             litres_added=litres,
             fluid_changed=self._said(row, Cell.CHANGED),
@@ -276,35 +263,15 @@ def _spelt(column: Cell, said: str) -> str:
     if not said:
         return ""
     if column in YES_NO:
-        word = said.casefold()
-        if word in _YES | _NO:
-            return "yes" if word in _YES else "no"
-        raise OperatorError(f'"{said}" is neither yes nor no. Type y or n.')
+        return "yes" if yes_or_no(said) else "no"
     if column is Cell.METHOD:
-        return _word(said, _METHODS)
+        return word_of(said, METHODS)
     if column is Cell.FILL:
-        return _word(said, _FILLS)
+        return word_of(said, FILLS)
     if column is Cell.LITRES:
-        number = _number(said, "Litres added")
+        number = number_of(said, "Litres added")
         return "" if number is None else f"{number:g}"
     return said
-
-
-def _word(said: str, words: Mapping[str, object]) -> str:
-    found = [word for word in words if word.startswith(said.casefold())]
-    if len(found) != 1:
-        raise OperatorError(f'"{said}" is not one of {", ".join(words)}. Type a first letter.')
-    return found[0]
-
-
-def _number(said: str, what: str) -> float | None:
-    text = said.strip()
-    if not text:
-        return None
-    try:
-        return float(text.replace(",", ".") if "." not in text else text)
-    except ValueError:
-        raise OperatorError(f'{what}: "{text}" is not a number. Write digits, 38.5.') from None
 
 
 def _day(said: str) -> date:

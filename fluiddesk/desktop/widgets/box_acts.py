@@ -3,10 +3,9 @@
 from collections.abc import Callable, Sequence
 from datetime import date
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
-from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.box_forms import (
     add_box_form,
     due_note_form,
@@ -15,10 +14,10 @@ from fluiddesk.desktop.viewstate.box_forms import (
     other_visits,
     take_off_form,
 )
-from fluiddesk.desktop.viewstate.record_form import RecordForm, Values
+from fluiddesk.desktop.viewstate.record_form import Values
 from fluiddesk.desktop.viewstate.round_plan import Planned, RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
-from fluiddesk.desktop.widgets.form_dialog import FormDialog
+from fluiddesk.desktop.widgets.form_acts import FormActs
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.samples import SampleReason
@@ -27,7 +26,7 @@ from fluiddesk.services.visits.facts import Visit, VisitBox
 from fluiddesk.wiring import Clock
 
 
-class BoxActs(QObject):
+class BoxActs(FormActs):
     """Asks and does.
 
     Signals:
@@ -48,15 +47,9 @@ class BoxActs(QObject):
         self, calls: SamplingCalls, *, work: PageWork, clock: Clock, window: QWidget
     ) -> None:
         super().__init__(window)
-        self._calls, self._work, self._clock, self._window = calls, work, clock, window
-        self._theme: Theme | None = None
+        self._calls, self._work, self._clock = calls, work, clock
         self._plan: RoundPlan | None = None
         self._facts: SamplingFacts | None = None
-        self.dialog: FormDialog | None = None
-
-    def apply_theme(self, theme: Theme) -> None:
-        """Open forms in another theme from now on."""
-        self._theme = theme
 
     def begin(self, plan: RoundPlan, facts: SamplingFacts) -> None:
         """Work on another plan from now on."""
@@ -166,19 +159,3 @@ class BoxActs(QObject):
             done()
 
         self._work.start(work, done=stored, refusal=refusal, label=self.tr("Saving"), saves=True)
-
-    def _ask(self, form: RecordForm, then: Callable[[Values], None]) -> None:
-        if self._theme is None:
-            return
-        self.dialog = FormDialog(form, theme=self._theme, parent=self._window)
-        self.dialog.agreed.connect(then)
-        self.dialog.rejected.connect(self._forget_dialog)
-        self.dialog.open()
-
-    def _close(self) -> None:
-        dialog, self.dialog = self.dialog, None
-        if dialog is not None:
-            dialog.accept()
-
-    def _forget_dialog(self) -> None:
-        self.dialog = None

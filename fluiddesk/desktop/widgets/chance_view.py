@@ -88,6 +88,12 @@ class ChanceView(QWidget):
         self.wishes = ChanceWishes(theme)
         self._sentence = QuietLabel("body", theme)
         self._sentence.setWordWrap(True)
+        self._sentence.setToolTip(
+            self.tr(
+                "Boxes without an interval, or on machines that stand or are not at work, are "
+                "left out."
+            )
+        )
         self._compared = QuietLabel("body", theme)
         self._compared.setWordWrap(True)
         self._note = QuietLabel("small", theme)
@@ -230,7 +236,7 @@ class ChanceView(QWidget):
         if columns is None:
             self.begin()
             return
-        shown = chance_shown(columns, catalogue, self._by, self._wish)
+        shown = chance_shown(columns, catalogue, self._by, self._wish, before=self.shown)
         group, self.shown = self._group, shown
         self.by.press(self._by.value)
         self._sentence.setText(shown.sentence)

@@ -69,11 +69,13 @@ class ComplianceView(QWidget):
         box_opened: the identifier of a box to open.
         told: (title, text) of what was done.
         reason_asked: the ``EventLine`` that a reason is to be written beside.
+        void_asked: the ``EventLine`` whose reason is to be taken back.
     """
 
     box_opened = Signal(object)
     told = Signal(str, str)
     reason_asked = Signal(object)
+    void_asked = Signal(object)
 
     def __init__(
         self,
@@ -116,6 +118,10 @@ class ComplianceView(QWidget):
         self._make_parts()
         self.reason_button = QPushButton(self.tr("Say why..."))
         self.reason_button.setAutoDefault(True)
+        self.void_button = QPushButton(self.tr("Take back..."))
+        self.void_button.setToolTip(self.tr("A reason that was noted by mistake"))
+        self.void_button.setAutoDefault(True)
+        self.void_button.setEnabled(False)
         self.event_table = FactTable(events[1], name=self.tr("Due events"))
         self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
         self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 208, 9: 204})
@@ -158,6 +164,7 @@ class ComplianceView(QWidget):
         line.addWidget(self._title, 1)
         line.addWidget(self.parts)
         line.addWidget(self.reason_button)
+        line.addWidget(self.void_button)
         below.addLayout(line)
         below.addWidget(self.event_table, 1)
         split = QSplitter(Qt.Orientation.Vertical)
@@ -196,7 +203,8 @@ class ComplianceView(QWidget):
         self.parts.chosen.connect(lambda key: self._list(part=EventPart(key)))
         self.table.row_chosen.connect(self._group_chosen)
         self.event_table.row_opened.connect(self._open)
-        self.event_table.row_chosen.connect(lambda row: self.reason_button.setEnabled(row >= 0))
+        self.event_table.row_chosen.connect(self._offer)
+        self.void_button.clicked.connect(self._ask_void)
         self.reason_button.clicked.connect(self._ask_reason)
 
     def apply_theme(self, theme: Theme) -> None:
@@ -298,6 +306,16 @@ class ComplianceView(QWidget):
     def _open(self, row: int) -> None:
         if 0 <= row < len(self._listed):
             self.box_opened.emit(CompartmentId(self._listed[row].compartment_id))
+
+    def _offer(self, row: int) -> None:
+        is_one = 0 <= row < len(self._listed)
+        self.reason_button.setEnabled(is_one)
+        self.void_button.setEnabled(is_one and bool(self._listed[row].reason))
+
+    def _ask_void(self) -> None:
+        row = self.event_table.currentIndex().row()
+        if 0 <= row < len(self._listed):
+            self.void_asked.emit(self._listed[row])
 
     def _ask_reason(self) -> None:
         row = self.event_table.currentIndex().row()

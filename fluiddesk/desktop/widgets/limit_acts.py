@@ -14,7 +14,6 @@ from fluiddesk.desktop.viewstate.limit_calls import KnownBox, LimitCalls
 from fluiddesk.desktop.viewstate.limit_draft import RuleList
 from fluiddesk.desktop.viewstate.limit_forms import (
     draft_form,
-    force_form,
     interval_form,
     interval_of,
     limit_of,
@@ -29,8 +28,8 @@ from fluiddesk.desktop.widgets.limit_editing import RuleEditing
 from fluiddesk.desktop.widgets.limit_view import RulesView
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.domain.errors import OperatorError
-from fluiddesk.services.changes import Changes, Subject
-from fluiddesk.services.limit_rules.facts import Activated, Checked, DraftFacts, Imported
+from fluiddesk.services.changes import Changes
+from fluiddesk.services.limit_rules.facts import Checked, DraftFacts, Imported
 from fluiddesk.wiring import Clock
 
 _FILES: Final = "*.toml"
@@ -42,14 +41,12 @@ class RuleActs(QObject):
     Signals:
         set_wanted: the number of the set that is to be shown now.
         checked: ``Checked``.
-        activated: ``Activated``.
         changed: ``Changes``, for the other pages.
         told: (title, text) of what was done.
     """
 
     set_wanted = Signal(int)
     checked = Signal(object)
-    activated = Signal(object)
     changed = Signal(object)
     told = Signal(str, str)
 
@@ -85,11 +82,11 @@ class RuleActs(QObject):
         shown = self._page.limit_set
         if shown is not None:
             form = draft_form(shown.number, shown.name)
-            self._ask(form, lambda values: self._make_draft(shown.number, values))
+            self.ask_form(form, lambda values: self._make_draft(shown.number, values))
 
     def _make_draft(self, number: int, values: Values) -> None:
         name, note, moment = str(values["name"]), str(values["note"]), self._clock.moment()
-        self._close()
+        self.close_form()
         self._work.start(
             lambda _: self._calls.draft_from(number, name=name, note=note, moment=moment),
             done=self._draft_made,
@@ -156,51 +153,6 @@ class RuleActs(QObject):
     def _tell_check(self, checked: Checked) -> None:
         self.checked.emit(checked)
 
-    def put_in_force(self) -> None:
-        """Ask from when and why the draft is to hold."""
-        self._editing.when_saved(self._ask_force)
-
-    def _ask_force(self) -> None:
-        draft, shown = self._editing.draft, self._page.limit_set
-        if draft is None or shown is None:
-            return
-        form = force_form(
-            name=shown.name,
-            who=self._calls.place.who,
-            today=self._clock.today(),
-            changed=draft.changed_count,
-        )
-        number, version = draft.number, self._editing.version
-        self._ask(form, lambda values: self._force(number, version, values))
-
-    def _force(self, number: int, version: int, values: Values) -> None:
-        valid_from, note = values["valid_from"], str(values["note"])
-        today, moment = self._clock.today(), self._clock.moment()
-        if not isinstance(valid_from, date):
-            return
-        self._close()
-        self._work.start(
-            lambda progress: self._calls.activate(
-                number,
-                valid_from=valid_from,
-                note=note,
-                version=version,
-                today=today,
-                moment=moment,
-                progress=progress,
-            ),
-            done=self._tell_activated,
-            refusal=self.tr("Nothing was put in force"),
-            label=self.tr("Judging the fleet by limit set {0}").format(number),
-            saves=True,
-        )
-
-    def _tell_activated(self, done: Activated) -> None:
-        self._editing.forget()
-        self.activated.emit(done)
-        subjects = frozenset({Subject.LIMITS, Subject.ASSESSMENTS})
-        self.changed.emit(Changes(subjects=subjects))
-
     # --- rows -------------------------------------------------------------------------------
 
     def add(self) -> None:
@@ -215,7 +167,7 @@ class RuleActs(QObject):
             line = self._page.line
             like = None if line is None else line.limit
             form = row_form(like, scope=scope, catalogue=catalogue, boxes=boxes)
-        self._ask(form, lambda values: self._add(values, boxes, form.key))
+        self.ask_form(form, lambda values: self._add(values, boxes, form.key))
 
     def _add(self, values: Values, boxes: Sequence[KnownBox], key: str) -> None:
         who, line = self._calls.place.who, self._page.line
@@ -230,7 +182,7 @@ class RuleActs(QObject):
             if self.dialog is not None:
                 self.dialog.refuse(str(wrong))
             return
-        self._close()
+        self.close_form()
         self._editing.add(rule)
 
     def switch_off(self) -> None:
@@ -241,12 +193,12 @@ class RuleActs(QObject):
         if line.limit.is_off:
             self._editing.switch_on(key)
             return
-        self._ask(off_form(limit_title(line)), lambda values: self._off(key, values))
+        self.ask_form(off_form(limit_title(line)), lambda values: self._off(key, values))
 
     def _off(self, key: int, values: Values) -> None:
         until = values["until"]
         if isinstance(until, date):
-            self._close()
+            self.close_form()
             self._editing.switch_off(key, reason=str(values["reason"]), until=until)
 
     def take_out(self) -> None:
@@ -335,7 +287,8 @@ class RuleActs(QObject):
             label=self.tr("Reading the boxes of the fleet"),
         )
 
-    def _ask(self, form: RecordForm, then: Callable[[Values], None]) -> None:
+    def ask_form(self, form: RecordForm, then: Callable[[Values], None]) -> None:
+        """Open a form, and go on with what it says once it is agreed to."""
         if self._theme is None:
             return
         self.dialog = FormDialog(form, theme=self._theme, parent=self._window)
@@ -343,7 +296,8 @@ class RuleActs(QObject):
         self.dialog.finished.connect(self._forget_dialog)
         self.dialog.open()
 
-    def _close(self) -> None:
+    def close_form(self) -> None:
+        """Close the form that is open."""
         if self.dialog is not None:
             self.dialog.accept()
 

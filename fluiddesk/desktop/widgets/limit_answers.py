@@ -63,8 +63,9 @@ class RuleAnswers(QObject):
         foot.box.box_chosen.connect(self.ask_box)
         foot.problem_opened.connect(self.go_to_problem)
         view.derive_panel.taken.connect(self.take_derived)
+        view.derive_panel.groups_asked.connect(self.ask_groups)
+        view.groups.chosen.connect(self.derive_groups)
         acts.checked.connect(self.tell_check)
-        acts.activated.connect(self.tell_activated)
         work.refused.connect(self._after_refusal)
 
     def compare(self, before: int, after: int) -> None:
@@ -136,6 +137,41 @@ class RuleAnswers(QObject):
             label=self.tr("Deriving limits from the fleet's own history"),
         )
 
+    def ask_groups(self) -> None:
+        """List the groups that limits can be derived for."""
+        self._what_if.with_fleet(self._ask_groups)
+
+    def _ask_groups(self) -> None:
+        fleet = self._what_if.fleet
+        if fleet is None:
+            return
+        self._work.start(
+            lambda _: self._calls.groups_ready(fleet),
+            done=self._view.show_groups,
+            refusal=self.tr("The groups were not counted"),
+            label=self.tr("Counting the samples of each group"),
+        )
+
+    def derive_groups(self, scopes: list[Scope]) -> None:
+        """Derive limits for several groups at once; Cancel stops between groups."""
+        fleet = self._what_if.fleet
+        if fleet is None:
+            return
+        words = self.tr("Own history of {0} groups").format(len(scopes))
+        if len(scopes) == 1:
+            words = self.tr("Own history of {0}").format(scopes[0].text)
+        can_take = self._editing.draft is not None
+
+        def done(derived: Derived) -> None:
+            self._view.show_derived(derived, group=words, can_take=can_take)
+
+        self._work.start(
+            lambda progress: self._calls.derive_groups(fleet, scopes, progress=progress),
+            done=done,
+            refusal=self.tr("Nothing was derived"),
+            label=self.tr("Deriving limits from the fleet's own history"),
+        )
+
     def take_derived(self, limits: list[Limit]) -> None:
         """Take derived limits into the draft in one step, which Undo gives back."""
         if self._editing.draft is None:
@@ -156,6 +192,9 @@ class RuleAnswers(QObject):
         stops = sum(one.stops for one in checked.problems)
         if not checked.problems:
             self.told.emit(title, self.tr("Nothing is wrong. It can be put in force."))
+        elif not checked.open:
+            words = self.tr("Nothing is wrong; {0} listed below stand accepted with a reason.")
+            self.told.emit(title, words.format(len(checked.problems)))
         elif checked.may_take_force:
             self.told.emit(title, self.tr("It can be put in force; read what is odd below."))
         else:
@@ -196,7 +235,13 @@ class RuleAnswers(QObject):
                 for one in done.moved
             ]
         )
-        self.told.emit(title, words.format(done.samples, done.changed, len(done.moved)))
+        told = words.format(done.samples, done.changed, len(done.moved))
+        if not done.changed:
+            told += " " + self.tr(
+                "It holds for samples drawn from that day on: nobody moves until new ones come. "
+                "To judge older ones by it, hold it from an earlier day."
+            )
+        self.told.emit(title, told)
 
     def _after_refusal(self, error: OperatorError) -> None:
         if isinstance(error, RulesRefusedError):

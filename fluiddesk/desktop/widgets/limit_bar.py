@@ -23,7 +23,7 @@ from fluiddesk.services.limit_rules.facts import SetFacts
 
 _PICKER_WIDTH: Final = 280
 _FILTER_WIDTH: Final = 240
-_FACES: Final = ("limits", "intervals")
+_FACES: Final = ("limits", "intervals", "settings")
 _DRAFT_ONLY: Final = ("undo", "redo", "add", "off", "out", "check", "discard", "force")
 
 
@@ -32,7 +32,7 @@ class LimitBar(QWidget):
 
     Signals:
         set_chosen: the number of another set.
-        face_chosen: ``limits`` or ``intervals``.
+        face_chosen: ``limits``, ``intervals`` or ``settings``.
         filtered: the words typed.
         asked: what a button stands for, such as ``force``.
     """
@@ -71,9 +71,8 @@ class LimitBar(QWidget):
         upper.setSpacing(GAP)
         lower.setSpacing(STEP)
         upper.addWidget(self.picker)
-        for number, (key, words) in enumerate(
-            zip(_FACES, (self.tr("Limits"), self.tr("Intervals and windows")), strict=True)
-        ):
+        told = (self.tr("Limits"), self.tr("Intervals and windows"), self.tr("Settings"))
+        for number, (key, words) in enumerate(zip(_FACES, told, strict=True)):
             button = QPushButton(words)
             button.setCheckable(True)
             button.setChecked(number == 0)
@@ -99,6 +98,7 @@ class LimitBar(QWidget):
     def _acts(self) -> tuple[tuple[str, str], ...]:
         return (
             ("draft", self.tr("Make a draft...")),
+            ("earlier", self.tr("Hold from an earlier day...")),
             ("undo", self.tr("Undo")),
             ("redo", self.tr("Redo")),
             ("add", self.tr("Add a row...")),
@@ -114,6 +114,9 @@ class LimitBar(QWidget):
             "draft": self.tr("Copy the set shown, to be edited while it goes on judging"),
             "undo": self.tr("Take back the last step (Ctrl+Z)"),
             "redo": self.tr("Do it again (Ctrl+Y)"),
+            "earlier": self.tr(
+                "Judge samples drawn before its first day by it as well, with a note"
+            ),
             "add": self.tr("A row like the chosen one, for fewer boxes or another test (Insert)"),
             "off": self.tr("With a reason and an end date, instead of taking the row out"),
             "out": self.tr("The boxes of the row then follow the next wider one"),
@@ -153,7 +156,7 @@ class LimitBar(QWidget):
         self.picker.setCurrentIndex(self.picker.findData(shown))
         self.picker.setVisible(bool(sets))
 
-    def show_mode(self, *, is_draft: bool, has_set: bool) -> None:
+    def show_mode(self, *, is_draft: bool, is_held: bool, has_set: bool) -> None:
         """Offer what can be done with the set shown."""
         for key, button in self._buttons.items():
             if key in _DRAFT_ONLY:
@@ -161,6 +164,7 @@ class LimitBar(QWidget):
             elif key != "file":
                 button.setVisible(has_set)
         self.button("draft").setVisible(has_set and not is_draft)
+        self.button("earlier").setVisible(is_held and not is_draft)
         for face in self._faces.buttons():
             face.setVisible(has_set)
         self.filter_box.setVisible(has_set)

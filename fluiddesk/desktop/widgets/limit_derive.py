@@ -1,9 +1,9 @@
 """Limits derived from the fleet's own history beside the present ones, taken row by row."""
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QItemSelection, QItemSelectionModel, Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
-from fluiddesk.desktop.models.limit_lists import DerivedModel
+from fluiddesk.desktop.models.limit_derive import DerivedModel
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.viewstate.limit_derive import derived_details, derived_sentence
 from fluiddesk.desktop.widgets.fact_table import FactTable
@@ -11,7 +11,7 @@ from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.domain.limits.limit_set import Limit
 from fluiddesk.services.limit_rules.facts import Derived
 
-_ANALYTE, _MACHINES, _UNIT, _FLAGS, _FOR = 0, 3, 6, 7, 8
+_ANALYTE, _MACHINES, _BAND, _STARTER, _UNIT, _FLAGS, _FOR = 0, 3, 6, 7, 8, 9, 10
 
 
 class DerivePanel(QWidget):
@@ -20,10 +20,12 @@ class DerivePanel(QWidget):
     Signals:
         taken: limits of the rows that are chosen, to go into the draft.
         closed: the limits are to be shown again.
+        groups_asked: the list of groups is wanted.
     """
 
     taken = Signal(object)
     closed = Signal()
+    groups_asked = Signal()
 
     def __init__(self, theme: Theme) -> None:
         super().__init__()
@@ -35,20 +37,25 @@ class DerivePanel(QWidget):
         self.table.fit_columns(
             stretch=_FOR,
             least=112,
-            optional={_FLAGS: 76, _UNIT: 76, _MACHINES: 72},
+            optional={_BAND: 96, _FLAGS: 76, _UNIT: 76, _MACHINES: 72, _STARTER: 112},
             roomy={_ANALYTE: 216},
         )
         self._details = QuietLabel("body", theme)
         self._details.setWordWrap(True)
         self._details.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.take_button = QPushButton(self.tr("Take the chosen rows into the draft"))
+        self.all_button = QPushButton(self.tr("Choose all with enough"))
+        self.groups_button = QPushButton(self.tr("Other groups..."))
         self.close_button = QPushButton(self.tr("Back to the limits"))
         self._hint = QuietLabel("small", theme)
         self._can_take = False
         buttons = QHBoxLayout()
         buttons.setSpacing(GAP)
-        buttons.addWidget(self.take_button)
-        buttons.addWidget(self.close_button)
+        for button in (
+            self.take_button, self.all_button, self.groups_button, self.close_button,
+        ):  # fmt: skip
+            button.setAutoDefault(True)
+            buttons.addWidget(button)
         buttons.addWidget(self._hint, 1)
         column = QVBoxLayout(self)
         column.setContentsMargins(GAP, 0, 0, GAP)
@@ -62,6 +69,8 @@ class DerivePanel(QWidget):
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._arm())
         self.take_button.clicked.connect(self._take)
         self.close_button.clicked.connect(self.closed)
+        self.groups_button.clicked.connect(self.groups_asked)
+        self.all_button.clicked.connect(self.choose_all)
 
     def show_derived(self, derived: Derived, *, group: str, can_take: bool) -> None:
         """Show another answer."""
@@ -82,11 +91,30 @@ class DerivePanel(QWidget):
         found = (self._rows.rows[row].limit for row in rows)
         return [limit for limit in found if limit is not None]
 
+    def choose_all(self) -> None:
+        """Choose every row that has enough behind it."""
+        ready = sum(row.may_be_taken for row in self._rows.rows)
+        if not ready:
+            return
+        # What can be taken stands first.
+        first, last = self._rows.index(0, 0), self._rows.index(ready - 1, 0)
+        flags = QItemSelectionModel.SelectionFlag
+        self.table.selectionModel().select(
+            QItemSelection(first, last), flags.ClearAndSelect | flags.Rows
+        )
+        self.table.setFocus()
+
     def _chosen(self, row: int) -> None:
         self._details.setText(derived_details(self._rows.rows[row]) if row >= 0 else "")
 
     def _arm(self) -> None:
-        self.take_button.setEnabled(self._can_take and bool(self.chosen))
+        chosen = self.chosen
+        self.take_button.setEnabled(self._can_take and bool(chosen))
+        if len(chosen) > 1:
+            words = self.tr("Take {0} rows into the draft").format(len(chosen))
+        else:
+            words = self.tr("Take the row into the draft")
+        self.take_button.setText(words)
 
     def _take(self) -> None:
         self.taken.emit(self.chosen)

@@ -1,6 +1,6 @@
 """A draft under edit: every step can be undone, and what is sound is saved in the background."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any, Final
@@ -11,8 +11,16 @@ from typing_extensions import override
 
 from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.viewstate.limit_calls import LimitCalls
-from fluiddesk.desktop.viewstate.limit_draft import DraftRow, DraftRows, RuleDraft, RuleList
+from fluiddesk.desktop.viewstate.limit_draft import (
+    DraftRow,
+    DraftRows,
+    RuleDraft,
+    RuleList,
+    identity,
+)
+from fluiddesk.desktop.viewstate.limit_settings import SettingRow, written_setting
 from fluiddesk.desktop.viewstate.limit_writing import (
+    refused,
     switched_off,
     switched_on,
     written,
@@ -24,7 +32,8 @@ from fluiddesk.services.limit_rules.facts import DraftFacts, Edited
 from fluiddesk.wiring import Clock
 
 _SAVE_AFTER_MS: Final = 250
-AnyRow = DraftRow[Any]
+_RIVAL: Final = "Another row says the same thing for this scope. Change that one, or take it out."
+AnyRow = DraftRow[Any] | SettingRow
 
 
 class RuleEditing(QObject):
@@ -81,13 +90,23 @@ class RuleEditing(QObject):
         """Take what was typed into a cell of a limit."""
         if self.draft is not None:
             row = self.draft.limits.row(key)
-            self.put(RuleList.LIMITS, row, written(row, name, text, who=self.who))
+            after = written(row, name, text, who=self.who)
+            rival = self.draft.limits.rival(after.rule)
+            if rival is not None and rival.key != key:
+                after = refused(row, name, text, _RIVAL)
+            self.put(RuleList.LIMITS, row, after)
 
     def type_interval(self, key: int, name: str, text: str) -> None:
         """Take what was typed into a cell of an interval rule."""
         if self.draft is not None:
             row = self.draft.intervals.row(key)
             self.put(RuleList.INTERVALS, row, written_interval(row, name, text, who=self.who))
+
+    def type_setting(self, key: int, text: str) -> None:
+        """Take what was typed into the field of a setting; an empty one means the usual value."""
+        if self.draft is not None:
+            row = self.draft.settings.row(key)
+            self.put(RuleList.SETTINGS, row, written_setting(row, text))
 
     def add(self, rule: Limit | IntervalRule) -> None:
         """Add a row, in place of one of the same scope and subject."""
@@ -96,18 +115,30 @@ class RuleEditing(QObject):
         which = RuleList.INTERVALS if isinstance(rule, IntervalRule) else RuleList.LIMITS
         rows = self._rows(which)
         rival = rows.rival(rule)
+        self.put(which, rival, self._in_place_of(rows, rival, rule))
+
+    @staticmethod
+    def _in_place_of(
+        rows: DraftRows[Any], rival: DraftRow[Any] | None, rule: Limit | IntervalRule
+    ) -> DraftRow[Any]:
         if rival is None:
-            self.put(which, None, rows.fresh(rule))
-        else:
-            row = replace(rival, rule=rule, typed={}, told={}, last_sound=rival.counts)
-            self.put(which, rival, row)
+            return rows.fresh(rule)
+        return replace(rival, rule=rule, typed={}, told={}, last_sound=rival.counts)
 
     def add_all(self, rules: list[Limit]) -> None:
-        """Add rows in one step."""
-        self.undo_stack.beginMacro("")
+        """Add rows in one step, each in place of one of the same scope and subject."""
+        if self.draft is None:
+            return
+        rivals = {identity(row.rule): row for row in self.draft.limits.rows}
+        steps = []
         for rule in rules:
-            self.add(rule)
-        self.undo_stack.endMacro()
+            rival = rivals.get(identity(rule))
+            after = self._in_place_of(self.draft.limits, rival, rule)
+            rivals[identity(rule)] = after
+            if rival != after:
+                steps.append((RuleList.LIMITS, rival, after))
+        if steps:
+            self.undo_stack.push(_Step(self, steps))
 
     def take_out(self, which: RuleList, key: int) -> None:
         """Take a row out of the draft."""
@@ -130,15 +161,22 @@ class RuleEditing(QObject):
     def put(self, which: RuleList, before: AnyRow | None, after: AnyRow | None) -> None:
         """Do one step: put a row in, change it or take it out."""
         if before != after:
-            self.undo_stack.push(_Step(self, which, before, after))
+            self.undo_stack.push(_Step(self, [(which, before, after)]))
 
-    def place(self, which: RuleList, key: int, row: AnyRow | None) -> None:
-        """Bring a row of the draft to a state; what the steps do."""
-        if self.draft is None:
+    def place_all(self, states: Sequence[tuple[RuleList, int, AnyRow | None]]) -> None:
+        """Bring several rows to their states at once."""
+        if self.draft is None or not states:
             return
-        self._rows(which).put(key, row)
+        for which, key, row in states:
+            self._bring(which, key, row)
         self._timer.start()
-        self.edited.emit(which, key)
+        self.edited.emit(*states[0][:2])
+
+    def _bring(self, which: RuleList, key: int, row: AnyRow | None) -> None:
+        if self.draft is not None and which is RuleList.SETTINGS:
+            self.draft.settings.put(key, row if isinstance(row, SettingRow) else None)
+        else:
+            self._rows(which).put(key, row if isinstance(row, DraftRow) else None)
 
     def _rows(self, which: RuleList) -> DraftRows[Any]:
         if self.draft is None:
@@ -202,25 +240,28 @@ def _nothing() -> None:
 
 
 class _Step(QUndoCommand):
-    """One row of a draft before and after."""
+    """Rows of a draft before and after."""
 
     def __init__(
         self,
         editing: RuleEditing,
-        which: RuleList,
-        before: AnyRow | None,
-        after: AnyRow | None,
+        rows: Sequence[tuple[RuleList, AnyRow | None, AnyRow | None]],
     ) -> None:
         super().__init__()
-        held = after or before
-        self._key = -1 if held is None else held.key
-        self._editing, self._which = editing, which
-        self._before, self._after = before, after
+        self._editing = editing
+        self._before = [(which, _key(before, after), before) for which, before, after in rows]
+        self._after = [(which, _key(before, after), after) for which, before, after in rows]
 
     @override
     def undo(self) -> None:
-        self._editing.place(self._which, self._key, self._before)
+        # Backwards, as one row may have been brought to two states in a row.
+        self._editing.place_all(self._before[::-1])
 
     @override
     def redo(self) -> None:
-        self._editing.place(self._which, self._key, self._after)
+        self._editing.place_all(self._after)
+
+
+def _key(before: AnyRow | None, after: AnyRow | None) -> int:
+    held = after or before
+    return -1 if held is None else held.key

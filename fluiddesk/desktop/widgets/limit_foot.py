@@ -20,18 +20,20 @@ from fluiddesk.desktop.widgets.fact_table import FactTable
 from fluiddesk.desktop.widgets.limit_box import BoxLimitsView
 from fluiddesk.desktop.widgets.limit_details import LimitDetails
 from fluiddesk.desktop.widgets.limit_history import LimitHistory
+from fluiddesk.desktop.widgets.limit_row_editor import RowEditor
 from fluiddesk.desktop.widgets.severity_move import MOVE_WIDTH, SeverityMoveDelegate
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.limit_rules.facts import RuleProblem, WhatIfMove
 
 _MOVES_WIDTHS: Final = {0: 232, 1: MOVE_WIDTH}
-_PROBLEM_WIDTHS: Final = {0: 208, 3: 52}
+_PROBLEM_WIDTHS: Final = {0: 208, 3: 72}
 
 
 class Leaf(StrEnum):
     """What the foot shows."""
 
     LIMIT = "limit"
+    EDIT = "edit"
     BOX = "box"
     VERSIONS = "versions"
     PROBLEMS = "problems"
@@ -54,6 +56,7 @@ class LimitFoot(QWidget):
     def __init__(self, catalogue: Catalogue, *, theme: Theme) -> None:
         super().__init__()
         self.details = LimitDetails(theme)
+        self.editor = RowEditor(catalogue, theme=theme)
         self.box = BoxLimitsView(catalogue, theme=theme)
         self.history = LimitHistory(catalogue, theme=theme)
         self._problems = ProblemModel(theme=theme, parent=self)
@@ -69,6 +72,7 @@ class LimitFoot(QWidget):
         self._group = QButtonGroup(self)
         self._leaves = {
             Leaf.LIMIT: (self.tr("Chosen row"), self.details),
+            Leaf.EDIT: (self.tr("Edit the row"), self.editor),
             Leaf.BOX: (self.tr("What holds for a box"), self.box),
             Leaf.VERSIONS: (self.tr("Versions"), self.history),
             Leaf.PROBLEMS: (self.tr("Problems"), self.problem_table),
@@ -100,7 +104,10 @@ class LimitFoot(QWidget):
         column.addLayout(names)
         column.addWidget(self._stack, 1)
         self._group.button(0).setChecked(True)
-        for leaf in (Leaf.PROBLEMS, Leaf.MOVED):
+        self._button(Leaf.EDIT).setToolTip(
+            self.tr("Boundary, companion, needs, fluid class, note (F4; Esc leads back)")
+        )
+        for leaf in (Leaf.EDIT, Leaf.PROBLEMS, Leaf.MOVED):
             self._button(leaf).hide()
 
     def _button(self, leaf: Leaf) -> QPushButton:
@@ -116,11 +123,18 @@ class LimitFoot(QWidget):
 
     def turn_to(self, leaf: Leaf) -> None:
         """Bring a leaf into view."""
+        self.show()
         button = self._button(leaf)
         button.show()
         button.setChecked(True)
         self._stack.setCurrentWidget(self._leaves[leaf][1])
         self.turned.emit(leaf)
+
+    def offer_editor(self, *, is_offered: bool) -> None:
+        """Offer the row editor beside a draft alone."""
+        self._button(Leaf.EDIT).setVisible(is_offered)
+        if not is_offered and self.leaf is Leaf.EDIT:
+            self.turn_to(Leaf.LIMIT)
 
     def show_problems(self, problems: Sequence[RuleProblem]) -> None:
         """List what is wrong with the set; with nothing wrong the leaf goes away."""
@@ -153,5 +167,12 @@ class LimitFoot(QWidget):
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         self._marks.theme = theme
-        for part in (self.details, self.box, self.history, self._problems, self._moves):
+        for part in (
+            self.details,
+            self.editor,
+            self.box,
+            self.history,
+            self._problems,
+            self._moves,
+        ):
             part.apply_theme(theme)

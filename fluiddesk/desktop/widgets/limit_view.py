@@ -1,14 +1,13 @@
 """The tables of the Rules page: scopes at the left, limits or intervals beside, the foot below."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QSplitter, QStackedWidget, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QHeaderView, QStackedWidget, QWidget
 from typing_extensions import override
 
-from fluiddesk.desktop.models.limit_lists import IntervalModel
 from fluiddesk.desktop.models.limit_rules import BOUND_COLUMNS, LimitModel, ScopeModel
 from fluiddesk.desktop.theme import Theme
 from fluiddesk.desktop.viewstate.limit_draft import RuleDraft, RuleList
@@ -22,36 +21,20 @@ from fluiddesk.desktop.viewstate.limit_versions import (
 )
 from fluiddesk.desktop.widgets.fact_table import FactTable
 from fluiddesk.desktop.widgets.limit_derive import DerivePanel
-from fluiddesk.desktop.widgets.limit_foot import LimitFoot
+from fluiddesk.desktop.widgets.limit_foot import Leaf, LimitFoot
+from fluiddesk.desktop.widgets.limit_groups import GroupPanel
+from fluiddesk.desktop.widgets.limit_intervals import IntervalPanel
+from fluiddesk.desktop.widgets.limit_layout import fit_limits, headings, split
 from fluiddesk.desktop.widgets.limit_preview import PANEL_ROOMY, PANEL_WIDTH, LimitPreview
-from fluiddesk.desktop.widgets.limit_ruler import BANDS_WIDTH, LimitRulerDelegate
+from fluiddesk.desktop.widgets.limit_ruler import LimitRulerDelegate
+from fluiddesk.desktop.widgets.limit_settings import SettingsPanel
 from fluiddesk.desktop.widgets.limit_table import RuleTable
 from fluiddesk.domain.limits.limit_set import Limit, LimitSet, Scope
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.limit_rules import LimitLine, LimitsShown
+from fluiddesk.services.limit_rules.derive_readiness import GroupReadiness
 from fluiddesk.services.limit_rules.facts import Derived, Spread
 
-_WIDTHS: Final[Mapping[int, int]] = {
-    LimitColumn.LOOKS_AT: 124,
-    LimitColumn.WORSE: 48,
-    LimitColumn.WATCH: 60,
-    LimitColumn.ACT: 60,
-    LimitColumn.URGENT: 60,
-}
-_OPTIONAL: Final[Mapping[int, int]] = {
-    LimitColumn.UNIT: 78,
-    LimitColumn.SOURCE: 152,
-    LimitColumn.SET_BY: 88,
-    LimitColumn.BANDS: BANDS_WIDTH,
-    LimitColumn.SYMBOL: 60,
-    LimitColumn.NEEDS: 204,
-}
-"""Columns shown where there is room, the most wanted first; the details tell them all."""
-_ROOMY: Final[Mapping[int, int]] = {LimitColumn.UNIT: 116}
-_ANALYTE_LEAST: Final = 172
-_ANALYTE_NARROW: Final = 100
-_LOOKS_AT_ROOMY: Final = 152
-_INTERVAL_WIDTHS: Final[Mapping[int, int]] = {0: 200, 1: 60, 2: 60, 3: 76, 4: 72, 5: 160}
 _SCOPES_WIDTH: Final = 212
 _SCOPES_NARROW: Final = 160
 _ROOMY_FROM: Final = 1300
@@ -74,12 +57,15 @@ class RulesView(QWidget):
         super().__init__()
         self.scopes = ScopeModel(theme=theme, parent=self)
         self.limits = LimitModel(theme=theme, parent=self)
-        self.intervals = IntervalModel(catalogue, theme=theme, parent=self)
+        self.interval_panel = IntervalPanel(catalogue, theme=theme)
+        self.intervals = self.interval_panel.model
         self.scope_table = FactTable(self.scopes, name=self.tr("Scopes"))
         self.limit_table = RuleTable(self.limits, name=self.tr("Limits"), theme=theme)
-        self.interval_table = RuleTable(self.intervals, name=self.tr("Intervals"), theme=theme)
+        self.interval_table = self.interval_panel.table
         self._bands = LimitRulerDelegate(theme, self)
         self.derive_panel = DerivePanel(theme)
+        self.groups = GroupPanel(theme)
+        self.settings = SettingsPanel(theme)
         self.foot = LimitFoot(catalogue, theme=theme)
         self.details = self.foot.details
         self.preview = LimitPreview(theme)
@@ -87,6 +73,7 @@ class RulesView(QWidget):
         self._catalogue = catalogue
         self.limit_set: LimitSet | None = None
         self._box_names: dict[str, str] = {}
+        self._draft: RuleDraft | None = None
         self._set_up_tables()
         self._lay_out()
         self.scope_table.row_chosen.connect(self._scope_chosen)
@@ -100,10 +87,9 @@ class RulesView(QWidget):
         across.setStretchLastSection(False)
         across.setSectionResizeMode(0, QHeaderView.ResizeMode.Stretch)
         self.scope_table.setColumnWidth(1, 40)
-        self._fit_limits(is_slim=False)
+        fit_limits(self.limit_table, is_slim=False)
         self.limit_table.setItemDelegateForColumn(LimitColumn.BANDS, self._bands)
         self.limit_table.make_sortable()
-        self.interval_table.set_widths(_INTERVAL_WIDTHS)
 
     @override
     def resizeEvent(self, event: QResizeEvent) -> None:
@@ -112,28 +98,22 @@ class RulesView(QWidget):
         if was_roomy != (self.width() >= _ROOMY_FROM):
             self._make_room(is_drafting=self.preview.isVisibleTo(self))
 
-    def _fit_limits(self, *, is_slim: bool) -> None:
-        least = _ANALYTE_NARROW if is_slim else _ANALYTE_LEAST
-        for column in _OPTIONAL:
-            # A hidden column tells no width.
-            self.limit_table.showColumn(column)
-        self.limit_table.set_widths(_WIDTHS)
-        if not is_slim:
-            self.limit_table.setColumnWidth(LimitColumn.LOOKS_AT, _LOOKS_AT_ROOMY)
-        self.limit_table.fit_columns(
-            stretch=LimitColumn.ANALYTE, least=least, optional=_OPTIONAL, roomy=_ROOMY
-        )
-
     def _lay_out(self) -> None:
-        for face in (self.limit_table, self.interval_table, self.derive_panel):
+        for face in (
+            self.limit_table,
+            self.interval_panel,
+            self.derive_panel,
+            self.groups,
+            self.settings,
+        ):
             self.faces.addWidget(face)
-        self._rows = rows = _split(Qt.Orientation.Horizontal, self.scope_table, self.faces)
+        self._rows = rows = split(Qt.Orientation.Horizontal, self.scope_table, self.faces)
         rows.setSizes([_SCOPES_WIDTH, 10 * _SCOPES_WIDTH])
         rows.setStretchFactor(0, 0)
         rows.setStretchFactor(1, 1)
-        left = _split(Qt.Orientation.Vertical, rows, self.foot)
+        left = split(Qt.Orientation.Vertical, rows, self.foot)
         left.setSizes([10 * _FOOT_HEIGHT, _FOOT_HEIGHT])
-        self._whole = whole = _split(Qt.Orientation.Horizontal, left, self.preview)
+        self._whole = whole = split(Qt.Orientation.Horizontal, left, self.preview)
         whole.setSizes([10 * PANEL_WIDTH, PANEL_WIDTH])
         row = QHBoxLayout(self)
         row.setContentsMargins(0, 0, 0, 0)
@@ -153,8 +133,11 @@ class RulesView(QWidget):
     @property
     def rule_list(self) -> RuleList:
         """Which list of rows is on the page."""
-        is_intervals = self.faces.currentWidget() is self.interval_table
-        return RuleList.INTERVALS if is_intervals else RuleList.LIMITS
+        lists: dict[QWidget, RuleList] = {
+            self.interval_panel: RuleList.INTERVALS,
+            self.settings: RuleList.SETTINGS,
+        }
+        return lists.get(self.faces.currentWidget(), RuleList.LIMITS)
 
     @property
     def table(self) -> RuleTable:
@@ -164,6 +147,8 @@ class RulesView(QWidget):
     @property
     def row_key(self) -> int | None:
         """The key of the row that is chosen in the draft."""
+        if self.rule_list is RuleList.SETTINGS:
+            return None
         if self.rule_list is RuleList.INTERVALS:
             return self.intervals.key(self.interval_table.currentIndex().row())
         return self.limits.key(self.limit_table.currentIndex().row())
@@ -187,28 +172,40 @@ class RulesView(QWidget):
             facts: its limits in words.
             draft: the draft that its rows are typed into.
         """
-        self.limit_set = limit_set
+        self.limit_set, self._draft = limit_set, draft
+        self.foot.offer_editor(is_offered=draft is not None)
         is_first = self.limits.state is None
         if self.preview.isVisibleTo(self) != (draft is not None):
             self._make_room(is_drafting=draft is not None)
         column = max(self.limit_table.currentIndex().column(), 0)
         row = self.limit_table.currentIndex().row()
         self.limits.show(facts, draft, box_names=self._box_names)
-        self.intervals.show_rules(limit_set.intervals, draft)
+        self.interval_panel.show_rules(limit_set.intervals, draft)
+        self.settings.show_set(limit_set, draft)
         state = self.limits.state
         if state is None:
             return
         if is_first and state.labels:
             self.limits.choose(0)
         self.scopes.show(state.scope_entries())
-        self.scope_table.span_headings(_headings(self.scopes))
+        self.scope_table.span_headings(headings(self.scopes))
         self.scope_table.choose(self.scopes.row_of(state.chosen))
         if self.line is None:
             self._choose_near(row, column)
         elif self.rule_list is RuleList.LIMITS:
             self._limit_chosen(self.limit_table.currentIndex().row())
-        else:
+        elif self.rule_list is RuleList.INTERVALS:
             self._interval_chosen(self.interval_table.currentIndex().row())
+
+    def focus_table(self) -> None:
+        """Lead the keyboard to the list of rows that is on the page."""
+        self.table.setFocus()
+
+    def edit_row(self) -> None:
+        """Lead the keyboard to what the chosen row holds besides its bounds."""
+        if self.rule_list is not RuleList.SETTINGS:
+            self.foot.turn_to(Leaf.EDIT)
+            self.foot.editor.lead_in()
 
     def _make_room(self, *, is_drafting: bool) -> None:
         """Show the preview beside a draft alone; the scopes give way to it."""
@@ -218,7 +215,7 @@ class RulesView(QWidget):
         self._rows.setSizes([width, 10 * _SCOPES_WIDTH])
         panel = PANEL_ROOMY if is_roomy else PANEL_WIDTH
         self._whole.setSizes([self.width() - panel, panel])
-        self._fit_limits(is_slim=is_drafting and not is_roomy)
+        fit_limits(self.limit_table, is_slim=is_drafting and not is_roomy)
 
     def choose_scope(self, label: str) -> None:
         """Show the limits of one scope by its words in the list."""
@@ -235,9 +232,16 @@ class RulesView(QWidget):
 
     def lead_to(self, which: RuleList, key: int) -> None:
         """Lead the keyboard to a row of the draft, in whichever scope it stands."""
+        if which is RuleList.SETTINGS:
+            self.show_face("settings")
+            self.settings.lead_to(key)
+            return
         if which is RuleList.INTERVALS:
             self.show_face("intervals")
             row = self.intervals.row_of(key)
+            if row is None:
+                self.interval_panel.clear_filter()
+                row = self.intervals.row_of(key)
             if row is not None and row != self.interval_table.currentIndex().row():
                 self.interval_table.go_to(row, 1)
             return
@@ -271,10 +275,24 @@ class RulesView(QWidget):
         self.scope_table.hide()
         self.derive_panel.show_derived(derived, group=group, can_take=can_take)
 
+    def show_groups(self, groups: Sequence[GroupReadiness]) -> None:
+        """Show the groups that limits can be derived for, in place of the limits."""
+        self.faces.setCurrentWidget(self.groups)
+        self.scope_table.hide()
+        self.groups.show_groups(groups)
+
     def show_face(self, face: str) -> None:
-        """Show the limits, or the intervals and windows."""
-        table = self.interval_table if face == "intervals" else self.limit_table
-        self.faces.setCurrentWidget(table)
+        """Show the limits, the intervals and windows, or the settings."""
+        # The settings need the room, and have no row to be told of.
+        self.foot.setVisible(face != "settings")
+        if face == "settings":
+            self.scope_table.hide()
+            self.faces.setCurrentWidget(self.settings)
+            self.settings.lead_to(0)
+            return
+        is_intervals = face == "intervals"
+        table = self.interval_table if is_intervals else self.limit_table
+        self.faces.setCurrentWidget(self.interval_panel if is_intervals else self.limit_table)
         self.scope_table.setVisible(face == "limits")
         table.setFocus()
         if face == "intervals":
@@ -317,6 +335,9 @@ class RulesView(QWidget):
             limit_details(line, limits, self._box_names),
             ruler(line),
         )
+        key = self.limits.key(row)
+        own = None if self._draft is None or key is None else self._draft.limits.row(key)
+        self.foot.editor.show_row(own, title=limit_title(line), unit=unit_text(line.unit))
         self.limit_chosen.emit(line.limit)
 
     def _interval_chosen(self, row: int) -> None:
@@ -324,9 +345,12 @@ class RulesView(QWidget):
             rule = self.intervals.rows[row]
             title = f"{scope_words(rule.scope, self._catalogue)}: {rule_text(rule)}"
             self.details.show_limit(title, "", interval_details(rule), Ruler((), ()))
+            key = self.intervals.key(row)
+            own = None if self._draft is None or key is None else self._draft.intervals.row(key)
+            self.foot.editor.show_row(own, title=title)
 
     def _after_reset(self) -> None:
-        self.limit_table.span_headings(_headings(self.limits))
+        self.limit_table.span_headings(headings(self.limits))
         has_needs = self.limits.state is not None and self.limits.state.has_needs
         self.limit_table.want_column(LimitColumn.NEEDS, is_wanted=has_needs)
 
@@ -334,22 +358,7 @@ class RulesView(QWidget):
         """Draw in another theme."""
         self._bands.theme = theme
         for part in (
-            self.foot, self.preview, self.derive_panel, self.scopes, self.limits, self.intervals,
-            self.limit_table, self.interval_table,
+            self.foot, self.preview, self.derive_panel, self.groups, self.scopes, self.limits,
+            self.limit_table, self.interval_panel, self.settings,
         ):  # fmt: skip
             part.apply_theme(theme)
-
-
-def _headings(model: ScopeModel | LimitModel) -> list[int]:
-    return [row for row in range(model.length()) if model.is_heading(row)]
-
-
-def _split(way: Qt.Orientation, first: QWidget, second: QWidget) -> QSplitter:
-    split = QSplitter(way)
-    split.addWidget(first)
-    split.addWidget(second)
-    split.setHandleWidth(1)
-    split.setChildrenCollapsible(False)
-    split.setStretchFactor(0, 1)
-    split.setStretchFactor(1, 0)
-    return split

@@ -18,14 +18,24 @@ class QuietLabel(QLabel):
         self, look: Look, theme: Theme, text: str = "", parent: QWidget | None = None
     ) -> None:
         super().__init__(text, parent)
-        self._look = look
+        self._look, self._theme = look, theme
         give_look(self, look)
         self.setTextFormat(Qt.TextFormat.PlainText)
         self.setWordWrap(look in ("sentence", "small"))
         self.apply_theme(theme)
 
+    def set_look(self, look: Look) -> None:
+        """Write in another of the page's looks."""
+        if look != self._look:
+            self._look = look
+            give_look(self, look)
+            self.style().unpolish(self)
+            self.style().polish(self)
+            self.apply_theme(self._theme)
+
     def apply_theme(self, theme: Theme) -> None:
         """Write in another theme."""
+        self._theme = theme
         fonts: dict[Look, QFont] = {
             "sentence": theme.sentence,
             "strong": theme.strong,

@@ -59,6 +59,9 @@ class ReadingBar(QWidget):
         ):
             self._add(part, words, theme)
         self._row.addStretch(1)
+        for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet, self.days):
+            # What they offer is known only when a file is looked at, after the first showing.
+            combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet):
             combo.activated.connect(lambda _: self.changed.emit())
         self.days.activated.connect(lambda _: self.days_chosen.emit())

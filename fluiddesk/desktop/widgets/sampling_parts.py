@@ -11,10 +11,12 @@ from fluiddesk.desktop.widgets.box_acts import BoxActs
 from fluiddesk.desktop.widgets.chance_view import ChanceView
 from fluiddesk.desktop.widgets.compliance_view import ComplianceView
 from fluiddesk.desktop.widgets.crews_view import CrewsView
+from fluiddesk.desktop.widgets.due_acts import DueActs
 from fluiddesk.desktop.widgets.due_view import DueView
 from fluiddesk.desktop.widgets.page_tools import PageTools
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.round_acts import RoundActs
+from fluiddesk.desktop.widgets.special_panel import SpecialPanel
 from fluiddesk.desktop.widgets.taking_view import TakingView
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
 from fluiddesk.desktop.widgets.visits_view import VisitsView
@@ -38,7 +40,8 @@ class SamplingParts:
             theme=tools.theme,
             kind_name=calls.place.catalogue.machine_kind_name,
         )
-        self.due = DueView(tables.due, tables.due, theme=tools.theme)
+        specials = SpecialPanel(tables.specials, tables.specials, theme=tools.theme)
+        self.due = DueView(tables.due, tables.due, specials, theme=tools.theme)
         self.taking = TakingView(
             tables.sheet,
             tables.sheet,
@@ -61,7 +64,8 @@ class SamplingParts:
             window=window,
         )
         self.box_acts = BoxActs(calls, work=work, clock=tools.clock, window=window)
-        for acts in (self.acts, self.box_acts):
+        self.due_acts = DueActs(calls, work=work, clock=tools.clock, window=window)
+        for acts in (self.acts, self.box_acts, self.due_acts):
             acts.apply_theme(tools.theme)
 
     def _make_bottles(self) -> BottlesView:
@@ -131,5 +135,6 @@ class SamplingParts:
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""
         views = (self.visits, self.due, self.taking, self.bottles, self.compliance, self.chance)
-        for part in (*views, self.crews, self.acts, self.box_acts, self._tables):
+        acts = (self.acts, self.box_acts, self.due_acts)
+        for part in (*views, self.crews, *acts, self._tables):
             part.apply_theme(theme)

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 from fluiddesk.desktop.theme import GAP, STEP, Theme
 from fluiddesk.desktop.viewstate.compartment_history import due_text, place_text, trust_text
 from fluiddesk.desktop.viewstate.hours_left import strip_words
+from fluiddesk.desktop.viewstate.planned_change import change_text
 from fluiddesk.desktop.widgets.box_facts import SeverityMark
 from fluiddesk.desktop.widgets.hours_left_strip import HoursLeftStrip
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
@@ -63,7 +64,8 @@ class VerdictHead(QWidget):
         self._mark.show_severity(history.severity, history.trust)
         self._mark.show()
         self.sentence.setText(history.sentence)
-        lines = [trust_text(history), due_text(history.due, today=today)]
+        due = history.due
+        lines = [trust_text(history), due_text(due, today=today), change_text(due, today=today)]
         self._due.setText("   \u00b7   ".join(line for line in lines if line))
         self._changed.setText(history.changed_since)
         self._due.show()

@@ -2,8 +2,7 @@
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -20,9 +19,10 @@ from fluiddesk.domain.severity import Severity
 _FROM_NEW = (LimitKind.CHANGE, LimitKind.CHANGE_PERCENT)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FiredRule:
+class FiredRule(NamedTuple):
     """One limit that fired on one sample, with every number needed to check it by hand.
+
+    A tuple, because a fleet that is judged anew makes some hundred thousand of them.
 
     Attributes:
         value: the reading, in the analyte's unit; NaN where there is none.
@@ -88,7 +88,10 @@ def rules_by_sample(judged: Judged, *, samples: Rows) -> dict[int, tuple[FiredRu
         wanted = _inside(part, samples, len(judged.severity))
         if len(wanted):
             _tell(judged, part, wanted, found)
-    return {one: tuple(sorted(rules, key=_importance)) for one, rules in found.items()}
+    return {
+        one: tuple(sorted(rules, key=_importance)) if len(rules) > 1 else tuple(rules)
+        for one, rules in found.items()
+    }
 
 
 def _inside(part: Part, samples: Rows, size: int) -> Rows:

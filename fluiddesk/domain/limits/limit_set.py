@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from fluiddesk.domain.limits.interval_rule import IntervalRule
 
 __all__ = [
+    "ACCEPTED",
     "COMPANION_KINDS",
     "JUDGED_KINDS",
     "RELATIVE_KINDS",
@@ -25,12 +26,17 @@ __all__ = [
     "LimitSet",
     "LimitSetState",
     "Scope",
+    "accepted_reason",
     "check_limit",
     "has_ended",
     "limits_in_force",
     "precedence",
     "set_in_force",
 ]
+
+
+ACCEPTED = "Accepted:"
+"""What stands behind this word in a row's note is why its bounds may lie within repeatability."""
 
 
 class LimitKind(StrEnum):
@@ -175,6 +181,16 @@ def check_limit(limit: Limit) -> None:
             f"{where}: Watch / Act / Urgent read {shown}. "
             f"Each must lie further {limit.direction} than the one before."
         )
+
+
+def accepted_reason(note: str) -> str:
+    """Why a row's bounds may lie closer than repeatability, as its note says; empty where not.
+
+    >>> accepted_reason("New oil. Accepted: as the maker's manual has it.")
+    "as the maker's manual has it."
+    """
+    place = note.casefold().find(ACCEPTED.casefold())
+    return "" if place < 0 else note[place + len(ACCEPTED) :].strip()
 
 
 def limits_in_force(limits: Iterable[Limit], box: Box, day: date | None = None) -> list[Limit]:

@@ -45,7 +45,7 @@ class JudgingSettings:
 
 USUAL: Final = JudgingSettings()
 
-_SPANS: Final[Mapping[str, tuple[float, float]]] = {
+SPANS: Final[Mapping[str, tuple[float, float]]] = {
     "clears_at": (0.5, 1.0),
     "repair_share": (0.0, 1.0),
     "run_in": (1.0, 5.0),
@@ -71,8 +71,8 @@ def settings_of(told: Mapping[str, Any]) -> JudgingSettings:
     """
     given: dict[str, Any] = {}
     for name, value in told.items():
-        if name not in _SPANS:
-            raise LimitError(f'There is no setting "{name}". Known are {", ".join(_SPANS)}.')
+        if name not in SPANS:
+            raise LimitError(f'There is no setting "{name}". Known are {", ".join(SPANS)}.')
         given[name] = _checked(name, value)
     return JudgingSettings(**given)
 
@@ -80,7 +80,7 @@ def settings_of(told: Mapping[str, Any]) -> JudgingSettings:
 def _checked(name: str, value: Any) -> Any:
     usual = getattr(USUAL, name)
     parts = value if isinstance(usual, tuple) else [value]
-    low, high = _SPANS[name]
+    low, high = SPANS[name]
     numbers = isinstance(parts, list | tuple) and all(
         isinstance(one, int | float) and not isinstance(one, bool) for one in parts
     )

@@ -69,6 +69,24 @@ class DueColumns:
     by_hours: NDArray[np.bool_]
 
 
+@dataclass(frozen=True, slots=True)
+class DuePoints:
+    """Where n boxes fall due: true hours and day ordinal, NaN where there is none; shape (n,)."""
+
+    hours: NDArray[np.float64]
+    day: NDArray[np.float64]
+
+
+def due_points(
+    taken_on: NDArray[np.int32],
+    taken_at_hours: NDArray[np.float64],
+    interval_hours: NDArray[np.float64],
+    interval_days: NDArray[np.float64],
+) -> DuePoints:
+    """The due points counted from the last sample; arguments as those of ``due_columns``."""
+    return DuePoints(taken_at_hours + interval_hours, taken_on + interval_days)
+
+
 def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     *,
     today: int,
@@ -81,6 +99,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     hours_per_day: NDArray[np.float64],
     is_excused: NDArray[np.bool_],
     rule: WindowRule = GROUND_RULE,
+    due_at: DuePoints | None = None,
 ) -> DueColumns:
     """Forecast the next due day of n boxes.
 
@@ -95,6 +114,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
         hours_per_day: expected running hours a day; 0 or NaN for a machine that stands.
         is_excused: machines that owe no sample (standby, down, sold).
         rule: how wide the windows are.
+        due_at: the due points, where they do not follow from the last sample alone.
 
     >>> due = due_columns(today=1000, taken_on=np.array([990], dtype=np.int32),
     ...     taken_at_hours=np.array([500.0]), interval_hours=np.array([250.0]),
@@ -107,13 +127,15 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     rate = np.where(hours_per_day > _STANDING_HOURS_PER_DAY, hours_per_day, np.nan)
     run_since = np.clip(today - hours_as_of.astype(np.float64), 0, None)
     hours_today = hours_now + np.where(np.isnan(rate), 0.0, rate) * run_since
-    hours_left = taken_at_hours + interval_hours - hours_today
+    if due_at is None:
+        due_at = due_points(taken_on, taken_at_hours, interval_hours, interval_days)
+    hours_left = due_at.hours - hours_today
     days_by_hours = hours_left / rate
     slack = half_width_hours(interval_hours, rule=rule)
     # A machine that stands moves no further in its interval: what counts is where it stopped.
     stopped = np.where(np.isnan(rate), np.round(hours_left, 6), np.nan)
     days_by_hours = np.where(stopped <= slack, 0.0, days_by_hours)
-    days_by_date = taken_on + interval_days - today
+    days_by_date = due_at.day - today
     by_hours = ~np.isnan(days_by_hours) & ~(days_by_date < days_by_hours)
     days_left = np.fmin(days_by_hours, days_by_date)
     half = np.where(by_hours, slack / rate, half_width_days(interval_days, rule=rule))

@@ -113,7 +113,7 @@ def _seen(rows: Sequence[object], name: str) -> set[str]:
 
 def group_lines(
     columns: ChanceColumns,
-    names: Sequence[str],
+    names: Sequence[str] | NDArray[np.str_],
     *,
     now: Chances,
     then: Chances | None = None,
@@ -218,9 +218,7 @@ def whole_sentence(columns: ChanceColumns, now: Chances) -> str:
     if whole.mean is None or not math.isfinite(whole.mean):
         return "No box has an interval and a machine that runs, so there is no chance to tell."
     left_out = len(columns) - told
-    rest = (
-        f"; {left_out:,} left out: standing, not at work or without an interval" if left_out else ""
-    )
+    rest = f"; {left_out:,} left out" if left_out else ""
     return (
         f"A fault is told in time with a chance of {whole.mean:.0%}; {whole.low_boxes:,} of "
         f"{told:,} boxes stand below {LOW_CHANCE:.0%}{rest}."

@@ -1,18 +1,16 @@
 """How long an answer takes from each site by each laboratory: measured, else by the record."""
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import cache
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fluiddesk.assets import resource
 from fluiddesk.domain.sampling.turnaround import Turnaround, turnaround
 from fluiddesk.services.catch_chances.facts import KnownFrom, Lane, LegDays
+from fluiddesk.services.custody.read import leg_figures
 from fluiddesk.services.fault_figures import fault_figures
 
 LOOK_BACK_DAYS: Final = 365
@@ -60,18 +58,13 @@ class LabRecord:
         return sum(days.values())
 
 
-@cache
-def _custody() -> Mapping[str, Any]:
-    return tomllib.loads(resource("programme", "custody.toml").read_text(encoding="utf-8"))
-
-
 def _targets() -> dict[str, float]:
-    return {name: float(leg["target"]) for name, leg in _custody()["leg"].items()}
+    return {name: float(leg["target"]) for name, leg in leg_figures()["leg"].items()}
 
 
 def least_bottles() -> int:
     """Fewer reports than this do not measure a lane."""
-    return int(_custody()["least_for_own_lane"])
+    return int(leg_figures()["least_for_own_lane"])
 
 
 def answer_columns(rows: Sequence[tuple[Any, ...]], *, today: date) -> Answers:

@@ -104,14 +104,12 @@ def _of_metal(metal: AnalyteWear, *, is_reason: bool) -> tuple[list[str], list[s
         )
     if is_reason and sisters and last.ppm_high < _ABOUT_THE_SAME * sisters:
         against.append(f"{name} is made no faster than in like boxes ({sisters:.3g} per 100 h)")
-    chart = metal.chart
+    chart, within = metal.chart, metal.analyte.name_in_text
     if chart is not None and chart.fills[-1] == last.fill:
         if chart.is_step[-1] and chart.rates[-1] > chart.centre:
-            speak_for.append(
-                f"The rate of {name.lower()} stepped outside what this box usually does"
-            )
+            speak_for.append(f"The rate of {within} stepped outside what this box usually does")
         elif chart.is_drift[-1] and chart.average[-1] > chart.centre:
-            speak_for.append(f"The rate of {name.lower()} has crept up over the last fills")
+            speak_for.append(f"The rate of {within} has crept up over the last fills")
     if metal.reads_low_by is not None:
         speak_for.append(
             f"{name} reads low by {100 * metal.reads_low_by:.0f} %: lost oil takes metal away"

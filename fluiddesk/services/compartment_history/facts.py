@@ -239,10 +239,29 @@ class Argument:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeFacts:
+    """The next planned fluid change: the day it comes at the machine's pace, and what sets it.
+
+    ``at_hours``: true hours of the machine at it, ``None`` where a day is set. ``when``: "at
+    12,500 h" or "on 2026-03-01". ``is_sampled``: the sample before it has been drawn.
+    ``sets_due``: it says when the next sample is due, which the interval then tells.
+    """
+
+    planned_on: date
+    at_hours: float | None
+    hours_left: float | None
+    when: str
+    window_from: date
+    is_sampled: bool
+    sets_due: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DueFacts:
     """When the next sample is due; days are ``None`` where no day can be given.
 
     ``awaited_on`` is the day of a newer sample that was drawn and whose report has not come.
+    ``next_change``: the next planned fluid change, ``None`` where none is planned.
     """
 
     state: DueState
@@ -252,6 +271,7 @@ class DueFacts:
     by_hours: bool
     interval: str
     awaited_on: date | None = None
+    next_change: ChangeFacts | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -252,7 +252,7 @@ def _loss_between(story: BoxStory, rows: NDArray[np.intp], place: int) -> float:
 
 
 def _none_left(analyte: Analyte, bound: float, on: date, since: float) -> HoursLeft:
-    why = f"None left: {analyte.name.lower()} is past its Urgent limit already."
+    why = f"None left: {analyte.name_in_text} is past its Urgent limit already."
     return HoursLeft(
         p10=0.0, p50=0.0, p90=0.0, analyte=analyte, severity=Severity.URGENT, bound=bound,
         chance_before_due=1.0, counted_from_on=on, hours_since=since, why=why, sentence=why,

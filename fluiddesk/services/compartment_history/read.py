@@ -4,16 +4,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-import numpy as np
-
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import CompartmentId, SampleId
 from fluiddesk.domain.limits.limit_set import set_in_force
 from fluiddesk.domain.samples import SampleColumns
-from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.compartment_history.arguments import arguments
 from fluiddesk.services.compartment_history.base_number import base_number_facts
+from fluiddesk.services.compartment_history.due_now import due_facts
 from fluiddesk.services.compartment_history.facts import (
     AnalyteSeries,
     Argument,
@@ -42,7 +40,13 @@ from fluiddesk.services.compartment_history.sisters import shelf_of
 from fluiddesk.services.compartment_history.story import BoxStory, start_points
 from fluiddesk.services.compartment_history.wear import true_wear
 from fluiddesk.services.compartment_history.wear_facts import FillFacts, TrueWear
-from fluiddesk.services.fleet_condition import BoxRow, FleetCondition, condition_columns
+from fluiddesk.services.fleet_condition import (
+    BoxRow,
+    FleetCondition,
+    condition_columns,
+    stale_after,
+)
+from fluiddesk.services.grid_points import grid_points
 from fluiddesk.services.intervals_in_force import under_rules
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
@@ -150,10 +154,19 @@ def compartment_history(
         special = special_rows(
             desk, today=today, compartment=compartment, machine=found.row.machine_id
         )
+        in_force = set_in_force(found.rulebook.sets, today)
+        rules = in_force.intervals if in_force else ()
+        grid = grid_points(desk, [found.row], rules, today=today)
     catalogue = place.catalogue
-    in_force = set_in_force(found.rulebook.sets, today)
-    [row], window = under_rules([found.row], in_force.intervals if in_force else ())
-    fleet = condition_columns([row], today=today, window_share=window, special=special)
+    [row], window = under_rules([found.row], rules)
+    fleet = condition_columns(
+        [row],
+        today=today,
+        window_share=window,
+        special=special,
+        stale_after=stale_after(in_force),
+        grid=grid,
+    )
     worked = _worked(place, replace(found, row=row), fleet, today=today, in_full=in_full)
     score = score_of(tallies[0] if tallies else None, catalogue.kind_name(found.box.kind))
     return CompartmentHistory(
@@ -195,7 +208,7 @@ def _worked(
     held = set_in_force(found.rulebook.sets, last_day)
     story = story_of(found, place.catalogue)
     series = _completed_series(series_of(found, place.catalogue), found, story)
-    due = _due_facts(fleet)
+    due = due_facts(fleet)
     clock = clock_of(found.row, due, today=today)
     wear, left = TrueWear(), HoursLeft()
     if in_full:
@@ -350,32 +363,3 @@ def _sample_facts(columns: SampleColumns | None, papers: Papers) -> tuple[Sample
             )
         )
     return tuple(found)
-
-
-def _interval_words(spans: Sequence[str], special: str) -> str:
-    usual = " or ".join(span for span in spans if span)
-    return f"{usual}; {special}" if special else usual
-
-
-def _due_facts(fleet: FleetCondition) -> DueFacts:
-    due, row = fleet.due, fleet.rows[0]
-    has_day = int(due.due_on[0]) != NEVER
-    left = float(due.hours_left[0])
-    spans: Sequence[str] = [
-        f"{row.interval_hours:g} h" if row.interval_hours else "",
-        f"{row.interval_days} days" if row.interval_days else "",
-    ]
-    return DueFacts(
-        state=DueState(int(due.state[0])),
-        due_on=date.fromordinal(int(due.due_on[0])) if has_day else None,
-        window=(
-            date.fromordinal(int(due.window_from[0])),
-            date.fromordinal(int(due.window_to[0])),
-        )
-        if has_day
-        else None,
-        hours_left=None if np.isnan(left) else left,
-        by_hours=bool(due.by_hours[0]),
-        interval=_interval_words(spans, fleet.special[0]),
-        awaited_on=date.fromisoformat(str(row.awaited_on)) if fleet.is_awaited[0] else None,
-    )

@@ -66,6 +66,27 @@ def event_rows(history: CompartmentHistory) -> list[dict[str, Any]]:
     ]
 
 
+def due_row(history: CompartmentHistory) -> dict[str, Any]:
+    """When the next sample is due, and the next planned fluid change; null where none is known."""
+    due, change = history.due, history.due.next_change
+    return {
+        "state": due.state.word,
+        "due_on": due.due_on,
+        "window": list(due.window) if due.window else None,
+        "hours_left": due.hours_left,
+        "basis": due.interval,
+        "next_fluid_change": None
+        if change is None
+        else {
+            "planned_on": change.planned_on,
+            "at_hours": change.at_hours,
+            "hours_left": change.hours_left,
+            "sample_window_from": change.window_from,
+            "is_sampled": change.is_sampled,
+        },
+    }
+
+
 def hours_left_row(history: CompartmentHistory) -> dict[str, Any]:
     """The hours left as the page tells them: three numbers, or all three null and a ``why``."""
     left = history.hours_left

@@ -76,9 +76,11 @@ def ship(place: Workplace, sent: Dispatch, *, today: date, moment: datetime) -> 
             f"{sent.sent_on.isoformat()} lies after today ({today.isoformat()}). Correct the day."
         )
     if len(sent.codes) != sent.manifest_count:
+        listed = len(sent.codes)
+        bottles = "bottle" if sent.manifest_count == 1 else "bottles"
         raise OperatorError(
-            f"The manifest says {sent.manifest_count} bottles, {len(sent.codes)} are listed. "
-            "Count the bottles and list each of them."
+            f"The manifest says {sent.manifest_count} {bottles}, {listed} "
+            f"{'is' if listed == 1 else 'are'} listed. Count the bottles and list each of them."
         )
     with place.store.transaction(who=place.who, moment=moment) as desk:
         known = [one["code"] for one in desk.register.all(RecordKind.LABORATORY)]
@@ -228,8 +230,7 @@ def _drawn(desk: Desk, typed: Sequence[str], states: Sequence[SampleState]) -> l
         if code not in found:
             faults.append(f"Bottle {code} belongs to no sample. Compare it with the label.")
         elif found[code].state not in states:
-            state = found[code].state.value.replace("_", " ")
-            faults.append(f"Bottle {code} is {state}, not {words}. Leave it out of this list.")
+            faults.append(_out_of_turn(code, found[code].state, words))
     if not codes and not faults:
         faults.append("No bottle is listed. Scan or type at least one.")
     if faults:
@@ -256,3 +257,14 @@ def _moved(samples: Sequence[Sample]) -> Moved:
             compartments=frozenset(one.compartment for one in samples),
         ),
     )
+
+
+def _out_of_turn(code: str, state: SampleState, words: str) -> str:
+    """Why a bottle cannot be moved on by this step."""
+    if state is SampleState.ISSUED:
+        return (
+            f"Bottle {code} has a label, but no sheet says that it was filled. "
+            "Record its visit first, or leave it out of this list."
+        )
+    told = state.value.replace("_", " ")
+    return f"Bottle {code} is {told}, not {words}. Leave it out of this list."

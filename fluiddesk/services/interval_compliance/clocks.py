@@ -1,13 +1,10 @@
-"""The day on which a machine reached an hour, by its meter's readings and its samples."""
+"""The day on which a machine reached an hour, and back, by its meter's readings and its samples."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Mapping
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-
-from fluiddesk.services.day_ordinals import day_ordinal
-from fluiddesk.services.fleet_condition import FleetCondition
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -17,43 +14,35 @@ SLOWEST: Final = 0.01
 
 
 class MachineClocks:
-    """Day to hours and back, for each machine, by its meter's readings and its samples."""
+    """Day to hours and back, for each machine, by what its meter and its samples tell."""
 
     def __init__(
         self,
-        fleet: FleetCondition,
-        readings: Sequence[tuple[Any, ...]],
-        samples: tuple[IntArray, IntArray, FloatArray],
+        pace: FloatArray,
+        told: tuple[IntArray, FloatArray, FloatArray],
+        *,
+        number: Mapping[bytes, int],
+        today: int,
     ) -> None:
-        """``samples``: box, day and hours of each; ``readings``: machine, day and hours."""
-        sample_box, sample_day, sample_hours = samples
-        self.machine = fleet.machine.astype(np.int64)
-        count = int(self.machine[-1]) + 1 if len(self.machine) else 0
-        first = np.flatnonzero(np.diff(self.machine, prepend=-1))
-        self.number: Mapping[bytes, int] = {
-            fleet.rows[row].machine_id: int(self.machine[row]) for row in first.tolist()
-        }
-        number = self.number
-        pace = np.array(
-            [fleet.rows[row].hours_per_day or 0.0 for row in first.tolist()], dtype=np.float64
-        )
-        self.pace = pace if count else np.empty(0)
-        told = [
-            (number[row[0]], day_ordinal(row[1]), float(row[2]))
-            for row in readings
-            if row[0] in number
-        ]
-        owner = np.array([one[0] for one in told], dtype=np.int64)
-        day = np.array([one[1] for one in told], dtype=np.float64)
-        hours = np.array([one[2] for one in told], dtype=np.float64)
-        known = ~np.isnan(sample_hours)
-        owner = np.concatenate([owner, self.machine[sample_box[known]]])
-        day = np.concatenate([day, sample_day[known].astype(np.float64)])
-        hours = np.concatenate([hours, sample_hours[known]])
+        """Sort what is known.
+
+        Args:
+            pace: shape (machines,), hours a day; 0 where not known.
+            told: machine, day and true hours of each reading or sample, in any order.
+            number: by machine, the number that ``told`` holds.
+            today: day ordinal.
+        """
+        self.number = number
+        self.pace = pace
+        owner, day, hours = told
+        known = ~np.isnan(hours)
+        if not known.all():
+            owner, day, hours = owner[known], day[known], hours[known]
         order = np.lexsort((hours, day, owner))
-        self._day, self._hours = day[order], hours[order]
-        self._start = np.searchsorted(owner[order], np.arange(count + 1))
-        self._today = fleet.today.toordinal()
+        self._day = day[order].astype(np.float64)
+        self._start = np.searchsorted(owner[order], np.arange(len(pace) + 1))
+        self._hours = _never_back(hours[order], self._start)
+        self._today = today
 
     def has_meter(self) -> NDArray[np.bool_]:
         """Whether each machine's hours are known, shape (machines,)."""
@@ -74,23 +63,56 @@ class MachineClocks:
 
         Args:
             machine: shape (n,), rising.
-            hours: shape (n,).
+            hours: shape (n,), NaN gives NaN.
         """
+        speed = np.maximum(self.pace, SLOWEST)
+        return self._along(self._hours, self._day, machine, hours, slope=1.0 / speed)
+
+    def hours_at(self, machine: IntArray, day: FloatArray) -> FloatArray:
+        """The hours of machines on days, between readings in proportion.
+
+        Args:
+            machine: shape (n,), rising.
+            day: shape (n,), NaN gives NaN.
+        """
+        return self._along(self._day, self._hours, machine, day, slope=self.pace)
+
+    def _along(
+        self,
+        known: FloatArray,
+        wanted: FloatArray,
+        machine: IntArray,
+        at: FloatArray,
+        *,
+        slope: FloatArray,
+    ) -> FloatArray:
+        """``wanted`` where ``known`` reaches a point; past both ends at a slope."""
         found = np.full(len(machine), np.nan)
         edges = np.flatnonzero(np.diff(machine, prepend=-1, append=-1))
+        starts = self._start.tolist()
         for begin, end in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True):
             one = int(machine[begin])
-            span = slice(int(self._start[one]), int(self._start[one + 1]))
-            found[begin:end] = self._along(span, hours[begin:end], pace=float(self.pace[one]))
+            first, stop = starts[one], starts[one + 1]
+            if first == stop:
+                continue
+            points = at[begin:end]
+            part = np.interp(points, known[first:stop], wanted[first:stop])
+            after, before = points > known[stop - 1], points < known[first]
+            part[after] = wanted[stop - 1] + (points[after] - known[stop - 1]) * slope[one]
+            part[before] = wanted[first] - (known[first] - points[before]) * slope[one]
+            found[begin:end] = part
         return found
 
-    def _along(self, span: slice, hours: FloatArray, *, pace: float) -> FloatArray:
-        days, known = self._day[span], np.maximum.accumulate(self._hours[span])
-        if not len(days):
-            return np.full(len(hours), np.nan)
-        found: FloatArray = np.interp(hours, known, days)
-        speed = max(pace, SLOWEST)
-        after, before = hours > known[-1], hours < known[0]
-        found[after] = days[-1] + (hours[after] - known[-1]) / speed
-        found[before] = days[0] - (known[0] - hours[before]) / speed
-        return found
+
+def _never_back(hours: FloatArray, start: IntArray) -> FloatArray:
+    """The hours with each machine's never falling."""
+    falls = np.diff(hours) < 0
+    falls[start[1:-1][(start[1:-1] > 0) & (start[1:-1] < len(hours))] - 1] = False
+    if not falls.any():
+        return hours
+    kept = hours.copy()
+    owner = np.searchsorted(start, np.flatnonzero(falls), side="right") - 1
+    for one in np.unique(owner).tolist():
+        part = slice(int(start[one]), int(start[one + 1]))
+        kept[part] = np.maximum.accumulate(hours[part])
+    return kept

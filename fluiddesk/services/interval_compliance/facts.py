@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.compliance import Compliance
 from fluiddesk.domain.sampling.outcome import Outcome, OutcomeColumns
+from fluiddesk.services.intervals_held import HeldColumns
 
 
 class GroupBy(StrEnum):
@@ -47,12 +48,16 @@ class EventColumns:
         closes_on: last day of the window.
         by_hours: whether the meter sets the due point.
         due_hours: the due point on the meter, NaN where the calendar sets it.
+        due_day: the due point on the calendar, NaN where the meter sets it.
+        is_owed: the first event since the last sample of its box: what the due list asks for.
         sampled_on: day ordinal of the sample that answers it, 0 where there is none.
         outcome: values of ``Outcome``, with the lateness beside.
         sampler: index into ``samplers``; 0 (nobody named) where there is no sample.
         samplers: names; the first is empty.
         early: shape (s,), routine samples: their box, day, sampler and whether before a window.
         reasons: by (compartment, due day), why it was missed or excused, in words.
+        held: intervals as they held.
+        held_row: row of ``held`` that each event is held to.
     """
 
     boxes: Sequence[EventBox]
@@ -62,6 +67,8 @@ class EventColumns:
     closes_on: NDArray[np.int64]
     by_hours: NDArray[np.bool_]
     due_hours: NDArray[np.float64]
+    due_day: NDArray[np.float64]
+    is_owed: NDArray[np.bool_]
     sampled_on: NDArray[np.int64]
     outcome: OutcomeColumns
     sampler: NDArray[np.int64]
@@ -71,6 +78,8 @@ class EventColumns:
     sample_sampler: NDArray[np.int64]
     sample_is_early: NDArray[np.bool_]
     reasons: dict[tuple[bytes, int], str]
+    held: HeldColumns
+    held_row: NDArray[np.int64]
 
     def __len__(self) -> int:
         return len(self.box)
@@ -107,7 +116,10 @@ class ComplianceTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventLine:
-    """One due event, to be opened from a share: what was owed when, and what became of it."""
+    """One due event, to be opened from a share: what was owed when, and what became of it.
+
+    ``interval``: the interval that held, in words.
+    """
 
     site: str
     machine: str
@@ -121,3 +133,4 @@ class EventLine:
     outcome: Outcome
     late_by_percent: float | None
     reason: str
+    interval: str = ""

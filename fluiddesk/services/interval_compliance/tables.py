@@ -171,4 +171,5 @@ def _line(events: EventColumns, row: int) -> EventLine:
         outcome=Outcome(int(events.outcome.outcome[row])),
         late_by_percent=100.0 * late if late else None,
         reason=events.reasons.get((box.compartment_id, due_on), ""),
+        interval=events.held.words(int(events.held_row[row])),
     )

@@ -8,8 +8,8 @@ from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.limit_set import LimitSet, LimitSetState
 from fluiddesk.services.limit_rules.check import known_names, problems_of
 from fluiddesk.services.limit_rules.facts import Activated, RulesRefusedError
-from fluiddesk.services.limit_rules.versions import refuse_unless_draft
-from fluiddesk.services.reassess.fleet import reassess_boxes
+from fluiddesk.services.limit_rules.versions import add_draft, refuse_unless_draft
+from fluiddesk.services.reassess.fleet import Reassessed, reassess_boxes
 from fluiddesk.services.reassess.judging import Progress
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk
@@ -58,9 +58,69 @@ def activate(
         )
         desk.limits.set_held(held, version=version)
         outcome = reassess_boxes(desk, place.catalogue, moment=moment, progress=progress)
+    return _activated(held, retired, outcome)
+
+
+def hold_earlier(
+    place: Workplace,
+    number: int,
+    *,
+    valid_from: date,
+    note: str,
+    today: date,
+    moment: datetime,
+    progress: Progress | None = None,
+) -> Activated:
+    """Let the set in force hold from an earlier day: samples drawn since then are judged anew.
+
+    A set is never edited in force: a copy of it, with a number of its own, takes force from the
+    earlier day and retires it. The verdicts made until now stay readable with their set.
+
+    Args:
+        place: where to work; the desk user answers for the step.
+        number: the set in force.
+        valid_from: the earlier day.
+        note: why; stands with the copy from then on.
+        today: the day that off rows are measured against.
+        moment: now.
+        progress: told the samples judged so far.
+
+    Raises:
+        OperatorError: when the set is not in force, the day is not earlier, or nobody or no reason
+            is named.
+        RulesRefusedError: naming every problem that stops the copy.
+        CancelledError: when ``progress`` says to stop; nothing is changed then.
+    """
+    _refuse_nameless(place, note)
+    with place.store.transaction(who=place.who, moment=moment) as desk:
+        old = desk.limits.one(number)
+        _refuse_unless_earlier(old, valid_from)
+        copy = add_draft(desk, place, replace(old, note=note, based_on=number)).limit_set
+        _refuse_problems(desk, place, copy, today=today)
+        retired = _retire(desk, valid_from=valid_from)
+        held = replace(copy, state=LimitSetState.IN_FORCE, valid_from=valid_from)
+        desk.limits.set_held(held)
+        outcome = reassess_boxes(desk, place.catalogue, moment=moment, progress=progress)
+    return _activated(held, retired, outcome)
+
+
+def _refuse_unless_earlier(held: LimitSet, valid_from: date) -> None:
+    if held.state is not LimitSetState.IN_FORCE:
+        raise OperatorError(
+            f"Limit set {held.number} is {held.state.value.replace('_', ' ')}. Only a set in force "
+            "can be made to hold from an earlier day."
+        )
+    if valid_from >= held.valid_from:
+        raise OperatorError(
+            f"Limit set {held.number} holds from {held.valid_from} already, which is not after "
+            f"{valid_from}. Give an earlier day."
+        )
+
+
+def _activated(held: LimitSet, retired: tuple[int, ...], outcome: Reassessed) -> Activated:
     return Activated(
-        number=number,
-        valid_from=valid_from,
+        number=held.number,
+        valid_from=held.valid_from,
         retired=retired,
         samples=outcome.samples,
         changed=outcome.changed,

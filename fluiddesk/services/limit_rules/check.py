@@ -1,7 +1,7 @@
 """Whether a limit set may take force: every problem of every row, told at once."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
@@ -58,8 +58,8 @@ def problems_of(
         base: the set it is based on; what its unchanged rows get wrong by the method's precision
             stops nothing.
     """
-    inherited = frozenset(base.limits) if base else frozenset()
-    found = [*_rows(limit_set, known, today, inherited), *_rivals(limit_set.limits)]
+    before = {row_key(one): one for one in base.limits} if base else {}
+    found = [*_rows(limit_set, known, today, before), *_rivals(limit_set.limits)]
     found += _rivals(limit_set.intervals)
     found += _settings(limit_set)
     if not limit_set.limits:
@@ -71,14 +71,19 @@ def problems_of(
                 remedy="Add some, or copy a set that has them.",
             )
         )
-    return tuple(sorted(found, key=lambda one: (not one.stops, one.is_interval, one.place)))
+    return tuple(sorted(found, key=_urgency))
+
+
+def _urgency(problem: RuleProblem) -> tuple[bool, bool, bool, int]:
+    """What stops comes first, what is accepted last; inside, by row."""
+    return (not problem.stops, bool(problem.accepted), problem.is_interval, problem.place)
 
 
 def _rows(
-    limit_set: LimitSet, known: Known, today: date, inherited: frozenset[Limit]
+    limit_set: LimitSet, known: Known, today: date, before: Mapping[Hashable, Limit]
 ) -> Iterator[RuleProblem]:
     for place, limit in enumerate(limit_set.limits):
-        told = limit_complaints(limit, known, today=today, is_inherited=limit in inherited)
+        told = limit_complaints(limit, known, today=today, was=before.get(row_key(limit)))
         yield from _problems(place, limit, told)
     for place, rule in enumerate(limit_set.intervals):
         yield from _problems(place, rule, interval_complaints(rule, known))
@@ -94,6 +99,7 @@ def _problems(
             told=one.told,
             remedy=one.remedy,
             stops=one.stops,
+            accepted=one.accepted,
             is_interval=isinstance(row, IntervalRule),
         )
 

@@ -3,9 +3,8 @@
 import json
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, timedelta
+from datetime import date
 from time import perf_counter
-from typing import Final
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from fluiddesk.domain.analytes import Analyte
 from fluiddesk.domain.errors import CancelledError, OperatorError
 from fluiddesk.domain.limits.limit_set import Box, Limit, LimitKind, Scope, limits_in_force
 from fluiddesk.services.limit_rules.derive_bounds import Bounds, derived_bounds
+from fluiddesk.services.limit_rules.derive_facts import SPAN
 from fluiddesk.services.limit_rules.derive_groups import (
     Chosen,
     Group,
@@ -27,18 +27,9 @@ from fluiddesk.services.limit_rules.derive_notes import outlier_note, shape_note
 from fluiddesk.services.limit_rules.facts import (
     Derived,
     DerivedRow,
-    Edited,
-    EditKind,
-    RowEdit,
 )
-from fluiddesk.services.limit_rules.versions import edit_draft, read_set
 from fluiddesk.services.limit_rules.what_if_fleet import YEAR, WhatIfFleet
 from fluiddesk.services.reassess.judging import Progress
-from fluiddesk.services.workplace import Workplace
-
-SPAN: Final = timedelta(days=730)
-"""Limits are derived from two years: long enough for seasons, short enough for today's machines
-(common practice, no source)."""
 
 Direction = str
 
@@ -95,17 +86,52 @@ def derive(
         OperatorError: for an analyte that is not known.
         CancelledError: when ``progress`` says to stop.
     """
-    begun = perf_counter()
-    wanted = _wanted(fleet, analytes)
-    asked = _asked(fleet, rounds, seed)
     groups = groups_of(
         fleet, compartment_kind=compartment_kind, model=model, fluid_class=fluid_class
     )
+    asked, wanted = _asked(fleet, rounds, seed), _wanted(fleet, analytes)
+    return _derived(asked, groups, wanted, progress)
+
+
+def derive_groups(
+    fleet: WhatIfFleet,
+    scopes: Collection[Scope],
+    *,
+    rounds: int = 200,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Derived:
+    """The same for groups named by their scopes, as ``groups_ready`` lists them.
+
+    Args:
+        fleet: the fleet in memory.
+        scopes: the groups; others of their kind are not worked out.
+        rounds: draws of the bootstrap.
+        seed: where the draws begin; a group comes out the same whatever else is asked for.
+        progress: told the groups done so far.
+
+    Raises:
+        OperatorError: when there is no such group.
+        CancelledError: when ``progress`` says to stop.
+    """
+    groups = [one for one in groups_of(fleet) if one.scope in scopes]
+    if not groups:
+        raise OperatorError("No group of like boxes is chosen. Choose one of the list.")
+    return _derived(_asked(fleet, rounds, seed), groups, _wanted(fleet, ()), progress)
+
+
+def _derived(
+    asked: _Asked,
+    groups: Sequence[Group],
+    wanted: Mapping[int, Analyte],
+    progress: Progress | None,
+) -> Derived:
+    begun = perf_counter()
     rows = _rows(asked, groups, wanted, progress)
     return Derived(
         rows=tuple(rows),
         since=asked.since,
-        until=fleet.today,
+        until=asked.fleet.today,
         seconds=perf_counter() - begun,
         excluded=asked.chosen.excluded,
     )
@@ -342,32 +368,3 @@ def _limit(asked: _Asked, of_row: _OfRow, results: Results, bounds: Bounds) -> L
             sort_keys=True,
         ),
     )
-
-
-def take_into_draft(
-    place: Workplace,
-    number: int,
-    rows: Sequence[DerivedRow],
-    *,
-    version: int,
-    moment: datetime,
-) -> Edited:
-    """Put derived rows into a draft, in place of rows of the same scope, analyte and direction.
-
-    Raises:
-        OperatorError: when the set is no draft, or a row has too little for a limit.
-        StaleEditError: when somebody else has changed the draft since.
-    """
-    draft = read_set(place, number).limit_set
-    at = {(limit.scope, limit.key): index for index, limit in enumerate(draft.limits)}
-    edits = []
-    for row in rows:
-        if row.limit is None:
-            raise OperatorError(
-                f"{row.scope.text}, {row.analyte_name}: {row.watch.why} Leave the row out."
-            )
-        limit = replace(row.limit, set_by=place.who)
-        known = at.get((limit.scope, limit.key))
-        kind = EditKind.ADD if known is None else EditKind.CHANGE
-        edits.append(RowEdit(kind=kind, place=known, limit=limit))
-    return edit_draft(place, number, edits, version=version, moment=moment)

@@ -2,9 +2,14 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
+from typing import Final
 
 from fluiddesk.domain.limits.limit_set import Limit, Scope
+
+SPAN: Final = timedelta(days=730)
+"""Limits are derived from two years: long enough for seasons, short enough for today's machines
+(common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,7 @@ from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.limits.limit_set import Limit, LimitSet
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.limit_rules.facts import ChangeKind, RowChange
+from fluiddesk.services.limit_rules.settings_told import setting_changes
 
 _Row = Limit | IntervalRule
 
@@ -18,17 +19,26 @@ _Row = Limit | IntervalRule
 def differences(
     old: LimitSet, new: LimitSet, catalogue: Catalogue | None = None
 ) -> tuple[RowChange, ...]:
-    """The rows of two sets that differ, limits first, in the order of the later set.
+    """The rows of two sets that differ, limits first, in the order of the later set; then settings.
 
     Rows are the same one where they share scope, analyte, kind and direction. Names are those of
     the catalogue, else the codes.
     """
     pairs = ((old.limits, new.limits), (old.intervals, new.intervals))
-    return tuple(
+    rows = tuple(
         change
         for before, after in pairs
         for change in _changes(list(before), list(after), catalogue)
     )
+    return (*rows, *_settings(old, new))
+
+
+def _settings(old: LimitSet, new: LimitSet) -> Iterator[RowChange]:
+    for one in setting_changes(old.settings, new.settings):
+        title, before, after = one
+        told = f"setting, {title}: {before} -> {after}"
+        kind = ChangeKind.CHANGED
+        yield RowChange(kind=kind, place=-1, before=None, after=None, told=told, setting=one)
 
 
 def _changes(

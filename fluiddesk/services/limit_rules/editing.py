@@ -23,14 +23,18 @@ def edited(limit_set: LimitSet, edits: Sequence[RowEdit]) -> tuple[LimitSet, tup
     """
     limits, intervals = list(limit_set.limits), list(limit_set.intervals)
     back: list[RowEdit] = []
+    settings = limit_set.settings
     for edit in edits:
-        if edit.is_interval or edit.interval is not None:
+        if edit.settings is not None:
+            back.append(RowEdit(kind=EditKind.CHANGE, settings=settings))
+            settings = edit.settings
+        elif edit.is_interval or edit.interval is not None:
             place, old = _apply(intervals, edit, edit.interval)
             back.append(_inverse(edit, place, interval=old))
         else:
             place, found = _apply(limits, edit, edit.limit)
             back.append(_inverse(edit, place, limit=found))
-    new = replace(limit_set, limits=tuple(limits), intervals=tuple(intervals))
+    new = replace(limit_set, limits=tuple(limits), intervals=tuple(intervals), settings=settings)
     return new, tuple(reversed(back))
 
 

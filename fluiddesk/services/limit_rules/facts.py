@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,7 +67,7 @@ class RowEdit:
 
     ``place`` counts from 0; ``None`` for ADD puts the row at the end. ``limit`` (or ``interval``)
     is what is to stand there; the other one is ``None``, both are for REMOVE, where ``is_interval``
-    says which list is meant.
+    says which list is meant. ``settings`` in their stead are the set's settings from now on.
     """
 
     kind: EditKind
@@ -74,6 +75,7 @@ class RowEdit:
     limit: Limit | None = None
     interval: IntervalRule | None = None
     is_interval: bool = False
+    settings: Mapping[str, Any] | None = None
 
 
 class ChangeKind(StrEnum):
@@ -89,6 +91,8 @@ class RowChange:
     """One row that differs between two sets; ``before`` or ``after`` is ``None`` where missing.
 
     ``place`` is the row's place in the later set, or in the earlier one where it was removed.
+    ``setting`` is, for a setting of the set, what it is called and its figure before and after;
+    there is no row then.
     """
 
     kind: ChangeKind
@@ -96,6 +100,7 @@ class RowChange:
     before: Limit | IntervalRule | None
     after: Limit | IntervalRule | None
     told: str
+    setting: tuple[str, str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,6 +133,7 @@ class RuleProblem:
     """One thing wrong with a set. ``stops`` keeps the set from being put in force.
 
     ``place`` is the row's place in its list (-1: the set as a whole), ``is_interval`` which list.
+    ``accepted`` is the reason why it may stand as it is, from the row's note.
     """
 
     place: int
@@ -136,6 +142,7 @@ class RuleProblem:
     remedy: str
     stops: bool = True
     is_interval: bool = False
+    accepted: str = ""
 
     @property
     def text(self) -> str:
@@ -165,6 +172,11 @@ class Checked:
     def may_take_force(self) -> bool:
         """Whether nothing stops it."""
         return not any(one.stops for one in self.problems)
+
+    @property
+    def open(self) -> tuple[RuleProblem, ...]:
+        """The problems that nobody has accepted with a reason."""
+        return tuple(one for one in self.problems if not one.accepted)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,6 +18,7 @@ from fluiddesk.domain.limits.limit_set import (
     LimitError,
     LimitKind,
     Scope,
+    accepted_reason,
     check_limit,
 )
 from fluiddesk.services.catalogue import Catalogue
@@ -30,11 +31,15 @@ _IN_UNITS: Final = {LimitKind.LEVEL, LimitKind.CHANGE, LimitKind.PERCENTILE}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Complaint:
-    """What is wrong and what to do; ``stops`` keeps the set from being put in force."""
+    """What is wrong and what to do; ``stops`` keeps the set from being put in force.
+
+    ``accepted`` is the reason why it may stand, as the row's note gives it.
+    """
 
     told: str
     remedy: str
     stops: bool = True
+    accepted: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +57,7 @@ class Known:
 
 
 def limit_complaints(
-    limit: Limit, known: Known, *, today: date, is_inherited: bool
+    limit: Limit, known: Known, *, today: date, was: Limit | None = None
 ) -> Iterator[Complaint]:
     """Everything wrong with one limit.
 
@@ -60,8 +65,9 @@ def limit_complaints(
         limit: the row.
         known: the names there are.
         today: the day off rows and derivations are measured against.
-        is_inherited: whether the row stands unchanged in the set the draft is based on: what such a
-            row gets wrong by the method's precision is told, but stops nothing.
+        was: the row in the set the draft is based on. What an unchanged row gets wrong by the
+            method's precision is told, but stops nothing; a reason accepted for other bounds does
+            not hold for new ones.
     """
     yield from _scope_complaints(limit.scope, known)
     analyte = known.catalogue.analytes.get(limit.analyte)
@@ -77,7 +83,7 @@ def limit_complaints(
     yield from _bounds(limit)
     yield from _company(limit, known.catalogue)
     if analyte is not None and all(math.isfinite(bound) for bound in _given(limit)):
-        yield from _distances(limit, analyte, is_inherited=is_inherited)
+        yield from _distances(limit, analyte, was)
         yield from _plausible(limit, analyte)
     yield from _age_of_derivation(limit, today)
 
@@ -169,12 +175,15 @@ def _company(limit: Limit, catalogue: Catalogue) -> Iterator[Complaint]:
         )
 
 
-def _distances(limit: Limit, analyte: Analyte, *, is_inherited: bool) -> Iterator[Complaint]:
+def _distances(limit: Limit, analyte: Analyte, was: Limit | None) -> Iterator[Complaint]:
     """Neighbouring bounds that two results on the same bottle could lie on both sides of."""
     precision = analyte.repeatability
     if precision is None or limit.kind not in (*_IN_UNITS, LimitKind.CHANGE_PERCENT):
         return
-    unit = analyte.unit
+    unit, is_inherited = analyte.unit, limit == was
+    accepted = accepted_reason(limit.note)
+    if was is not None and was.bounds() != limit.bounds() and was.note == limit.note:
+        accepted = ""
     for near, far in pairwise(_given(limit)):
         if limit.kind is LimitKind.CHANGE_PERCENT:
             if precision.form != "relative":
@@ -189,8 +198,14 @@ def _distances(limit: Limit, analyte: Analyte, *, is_inherited: bool) -> Iterato
                     f"{near:g} and {far:g} lie {abs(far - near):g} {unit} apart; two results on "
                     f"one bottle may differ by {needed:.3g} {unit} (repeatability).{kept}"
                 ),
-                remedy="Set them further apart, or leave one of them out.",
-                stops=not is_inherited,
+                remedy=(
+                    f"Accepted: {accepted}"
+                    if accepted
+                    else "Set them further apart, leave one of them out, or write why these bounds "
+                    'may stand in the note, behind "Accepted:".'
+                ),
+                stops=not is_inherited and not accepted,
+                accepted=accepted,
             )
 
 

@@ -177,9 +177,10 @@ def edit_draft(
         new, undo = edited(old, edits)
         desk.limits.save(new, program=__version__, version=version)
         for change in differences(old, new, place.catalogue):
-            desk.limits.note_row(
-                number, change.told, row_value(change.before), row_value(change.after)
-            )
+            before, after = row_value(change.before), row_value(change.after)
+            if change.setting is not None:
+                before, after = ({change.setting[0]: figure} for figure in change.setting[1:])
+            desk.limits.note_row(number, change.told, before, after)
         return Edited(draft=_read(desk, place, number), undo=undo)
 
 

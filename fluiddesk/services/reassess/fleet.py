@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from fluiddesk import __version__
 from fluiddesk.domain.identity import CompartmentId, SampleId
-from fluiddesk.domain.samples import SampleColumns
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.changes import Changes, Subject
@@ -23,7 +22,6 @@ from fluiddesk.services.reassess.judging import (
     Progress,
     Verdicts,
     judge,
-    rows_of,
 )
 from fluiddesk.services.reassess.sides import other_side
 from fluiddesk.services.reassess.wording import headline, reasons_from_text, reasons_to_text
@@ -166,7 +164,8 @@ def _save(
     made = _assessments(boxes, verdicts, moment)
     while batch := list(itertools.islice(made, _BATCH)):
         desk.assessments.add_many(batch)
-    desk.blocks.write_verdicts(dict(_judged_boxes(boxes, verdicts)))
+    judged = replace(verdicts.columns, severity=verdicts.severity, digest=verdicts.digest)
+    desk.blocks.write_verdicts(judged, _judged_boxes(boxes, verdicts))
     told = desk.condition.told({boxes[index].compartment_id for index in found.box[stale].tolist()})
     writer = _StandingWriter(
         desk, catalogue, boxes=boxes, verdicts=verdicts, found=found, told=told, moment=moment
@@ -234,13 +233,20 @@ def _assessments(
 
 def _judged_boxes(
     boxes: Sequence[BoxFacts], verdicts: Verdicts
-) -> Iterator[tuple[CompartmentId, SampleColumns]]:
-    columns = replace(verdicts.columns, severity=verdicts.severity, digest=verdicts.digest)
-    edges = np.flatnonzero(np.diff(columns.compartment, prepend=-1, append=-1))
-    for start, stop in itertools.pairwise(edges.tolist()):
-        if verdicts.changed[start:stop].any():
-            box = boxes[int(columns.compartment[start])]
-            yield box.compartment_id, rows_of(columns, slice(start, stop))
+) -> list[tuple[CompartmentId, slice]]:
+    """The boxes with a changed verdict, and the rows of their samples."""
+    box = verdicts.columns.compartment
+    edges = np.flatnonzero(np.diff(box, prepend=-1, append=-1))
+    if not len(box):
+        return []
+    touched = np.flatnonzero(np.logical_or.reduceat(verdicts.changed, edges[:-1]))
+    told = zip(
+        box[edges[touched]].tolist(),
+        edges[touched].tolist(),
+        edges[touched + 1].tolist(),
+        strict=True,
+    )
+    return [(boxes[one].compartment_id, slice(start, stop)) for one, start, stop in told]
 
 
 class _StandingWriter:

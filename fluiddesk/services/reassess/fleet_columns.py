@@ -122,7 +122,7 @@ def load_fleet_columns(
     told = desk.blocks.verdicts(compartments)
     groups = tuple(
         with_verdicts(
-            unpack_fleet([blobs.pop(box.compartment_id) for box in boxes]),
+            unpack_fleet(blobs.pop(box.compartment_id) for box in boxes),
             [told.get(box.compartment_id) for box in boxes],
         )
     )

@@ -3,6 +3,7 @@
 import json
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any, Final
 
 from fluiddesk.domain.limits.fired import FiredRule
@@ -14,26 +15,28 @@ _ENCODER: Final = json.JSONEncoder(separators=(",", ":"))
 
 
 def reasons_to_text(rules: Sequence[FiredRule]) -> str:
-    """Reasons as stored with an assessment."""
-    return _ENCODER.encode([_told(rule) for rule in rules]) if rules else "[]"
+    """Reasons as stored with an assessment: JSON without spaces.
+
+    Put together by hand: what belongs to the limit is spelled once, not for each of the hundred
+    thousand samples it fired on.
+    """
+    return f"[{','.join(map(_told, rules))}]"
 
 
-def _told(rule: FiredRule) -> dict[str, Any]:
-    told: dict[str, Any] = {
-        "analyte": rule.analyte,
-        "kind": rule.kind.value,
-        "direction": rule.direction,
-        "severity": int(rule.severity),
-        "sign": int(rule.sign),
-        "value": _number(rule.value),
-        "reference": rule.reference,
-        "compared": _number(rule.compared),
-        "bound": rule.bound,
-        "scope": rule.scope,
-        "source": rule.source,
-        "set_by": rule.set_by,
-    }
-    # Most rules need no more; a million stored reasons shall not carry what says nothing.
+def _told(rule: FiredRule) -> str:
+    told = (
+        f"{_head(rule.analyte, rule.kind.value, rule.direction)}"
+        f'"severity":{int(rule.severity)},"sign":{int(rule.sign)},"value":{_figure(rule.value)},'
+        f'"reference":{_figure(rule.reference)},"compared":{_figure(rule.compared)},'
+        f'"bound":{_figure(rule.bound)},{_origin(rule.scope, rule.source, rule.set_by)}'
+    )
+    more = _more(rule)
+    return f"{told},{_ENCODER.encode(more)[1:]}" if more else f"{told}}}"
+
+
+def _more(rule: FiredRule) -> dict[str, Any]:
+    """What most rules do not need; a million stored reasons shall not carry what says nothing."""
+    told: dict[str, Any] = {}
     if rule.alone is not None:
         told["alone"] = int(rule.alone)
     if rule.why:
@@ -49,8 +52,22 @@ def _told(rule: FiredRule) -> dict[str, Any]:
     return told
 
 
-def _number(value: float) -> float | None:
-    return value if math.isfinite(value) else None
+@lru_cache(maxsize=4096)
+def _head(analyte: str, kind: str, direction: str) -> str:
+    told = {"analyte": analyte, "kind": kind, "direction": direction}
+    return f"{_ENCODER.encode(told)[:-1]},"
+
+
+@lru_cache(maxsize=4096)
+def _origin(scope: str, source: str, set_by: str) -> str:
+    return _ENCODER.encode({"scope": scope, "source": source, "set_by": set_by})[1:-1]
+
+
+def _figure(value: float | None) -> str:
+    if value is None or not math.isfinite(value):
+        return "null"
+    # What the encoder makes of such a number too, in a tenth of its time.
+    return float.__repr__(value) if isinstance(value, float) else int.__repr__(value)
 
 
 def reasons_from_text(text: str | None) -> tuple[FiredRule, ...]:

@@ -59,7 +59,7 @@ def _own(rule: FiredRule) -> Severity:
 
 def _companion(rule: FiredRule, analytes: Mapping[str, Analyte]) -> str:
     known = analytes.get(rule.companion)
-    return known.name.lower() if known else "its companion"
+    return known.name_in_text if known else "its companion"
 
 
 def _numbers(rule: FiredRule, analytes: Mapping[str, Analyte]) -> str:
@@ -122,7 +122,7 @@ def _why(rule: FiredRule, analytes: Mapping[str, Analyte]) -> list[str]:
     elif rule.why & Why.HELD:
         told.append("two clear samples in a row clear it")
     if rule.why & Why.RAISED:
-        names = ", ".join(analytes[code].name.lower() for code in rule.beside if code in analytes)
+        names = ", ".join(analytes[code].name_in_text for code in rule.beside if code in analytes)
         told.append(f"raised to {word} by {names or 'its companions'}")
     elif rule.why & Why.AGREED:
         told.append(f"raised to {word}: two kinds of evidence agree")

@@ -1,5 +1,6 @@
 """Compartments, their sampling points and what happened to them."""
 
+from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any, Final
 
@@ -9,7 +10,13 @@ from fluiddesk.domain.fleet import EventKind
 from fluiddesk.domain.identity import CompartmentId, MachineId
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.register.derive import FLEET_ONLY, rejudge
-from fluiddesk.services.register.facts import NEW, CompartmentFacts, EventFacts, PointFacts
+from fluiddesk.services.register.facts import (
+    NEW,
+    CompartmentFacts,
+    EventFacts,
+    FieldFault,
+    PointFacts,
+)
 from fluiddesk.services.register.saving import Faults, Saved, write_record
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, EventRecord, RecordKey, RecordKind
@@ -24,6 +31,11 @@ POINT_KINDS: Final = (
 )
 RUN_STATES: Final = ("running_idle", "shut_down")
 _JUDGED_BY: Final = {"fluid_code", "kind", "position", "retired"}
+_LEAST_CHANGE_SHARE: Final = 0.1
+"""Of the sampling interval; shorter change intervals are slips (common practice, no source)."""
+_INTERVALS: Final = (
+    "interval_hours", "interval_days", "change_interval_hours", "change_interval_days",
+)  # fmt: skip
 _USES_FLUID: Final = (EventKind.FLUID_CHANGE, EventKind.TOP_UP)
 
 
@@ -40,13 +52,13 @@ def put_compartment(
 ) -> Saved:
     """Save a compartment in an open transaction; the key in the answer is its identifier.
 
-    Its verdicts are made anew where its fluid, its kind or its being in use changed.
+    Its verdicts are made anew where its fluid, its kind or its being in use changed. Another
+    sampling interval holds from today on.
 
     Raises:
         RegisterFaultsError: naming each wrong field.
         StaleRecordError: when somebody else saved it since it was read.
     """
-    _ = today
     box = facts.id or CompartmentId(desk.new_id())
     name = _name(desk, catalogue, facts)
     _refuse_box_faults(desk, catalogue, facts, name=name)
@@ -62,12 +74,14 @@ def put_compartment(
         "filter_micron": _number(facts.filter_micron),
         "interval_hours": _number(facts.interval_hours),
         "interval_days": facts.interval_days,
+        "change_interval_hours": _number(facts.change_interval_hours),
+        "change_interval_days": facts.change_interval_days,
         "criticality": facts.criticality,
         "test_list_code": facts.test_list or None,
         "retired": facts.retired,
     }
     key = RecordKey(RecordKind.COMPARTMENT, facts.site, box)
-    changed = write_record(desk, key, values, version=facts.version, name=name)
+    changed = write_record(desk, key, values, version=facts.version, name=name, on=today)
     if facts.version == NEW or not _JUDGED_BY & set(changed):
         return Saved(changes=FLEET_ONLY, key=box)
     return Saved(changes=rejudge(desk, catalogue, [box], moment=desk.moment), key=box)
@@ -209,11 +223,50 @@ def _refuse_box_faults(
     faults.needs_number(
         "interval_days", facts.interval_days, "The interval in days", above=True, optional=True
     )
+    _refuse_change_faults(facts, faults)
     faults.needs_number("criticality", facts.criticality, "Criticality", low=1, high=5)
     if facts.test_list:
         lists: list[Any] = [one["code"] for one in desk.register.all(RecordKind.TEST_LIST)]
         faults.needs_choice("test_list", facts.test_list, lists, "Test list")
     faults.refuse()
+
+
+def _refuse_change_faults(facts: CompartmentFacts, faults: Faults) -> None:
+    faults.needs_number(
+        "change_interval_hours",
+        facts.change_interval_hours,
+        "The hours between fluid changes",
+        above=True,
+        optional=True,
+    )
+    faults.needs_number(
+        "change_interval_days",
+        facts.change_interval_days,
+        "The days between fluid changes",
+        above=True,
+        optional=True,
+    )
+    faults.found += change_faults({name: getattr(facts, name) for name in _INTERVALS})
+
+
+def change_faults(values: Mapping[str, Any]) -> tuple[FieldFault, ...]:
+    """Planned fluid changes that come far more often than samples: a slip.
+
+    Args:
+        values: the intervals of a compartment by the names of the register's columns.
+    """
+    return tuple(
+        FieldFault(
+            field=f"change_interval_{axis}",
+            value=f"{change:g}",
+            text=f"A fluid change every {change:g} {unit} is less than a tenth of the sampling "
+            f"interval of {sample:g} {unit}. Correct one of the two.",
+        )
+        for axis, unit in (("hours", "h"), ("days", "days"))
+        if (change := values.get(f"change_interval_{axis}")) is not None
+        and (sample := values.get(f"interval_{axis}")) is not None
+        and 0 < change < _LEAST_CHANGE_SHARE * sample
+    )
 
 
 def _refuse_double(desk: Desk, facts: CompartmentFacts, faults: Faults) -> None:

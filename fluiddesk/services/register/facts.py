@@ -123,9 +123,10 @@ class ReadingFacts:
 class CompartmentFacts:
     """One fluid-wetted box with its interval, whichever of hours and days comes first.
 
-    ``residue_share`` is the share of old fluid left in the box by a change (0 to 1). ``test_list``:
-    the code of its own test list, empty for the usual one of its kind. Shown: ``name``,
-    ``machine_code``, ``component_serial`` (fitted now).
+    ``change_interval_hours`` and ``change_interval_days``: from one planned fluid change to the
+    next, ``None`` where none is known. ``residue_share`` is the share of old fluid left in the box
+    by a change (0 to 1). ``test_list``: the code of its own test list, empty for the usual one of
+    its kind. Shown: ``name``, ``machine_code``, ``component_serial`` (fitted now).
     """
 
     site: SiteId
@@ -139,6 +140,8 @@ class CompartmentFacts:
     filter_micron: float | None = None
     interval_hours: float | None = None
     interval_days: int | None = None
+    change_interval_hours: float | None = None
+    change_interval_days: int | None = None
     criticality: int = 3
     test_list: str = ""
     retired: bool = False

@@ -98,7 +98,9 @@ def undo_last_change(
             )
         values = desk.register.as_stored(asked.kind, old)
         version = row.get("version")
-        desk.register.change(asked, values, version=version, name=last.what, undoes=last.place)
+        desk.register.change(
+            asked, values, version=version, name=last.what, undoes=last.place, on=today
+        )
         return _follow_up(desk, place, asked, {**row, **values}, set(values), today=today)
 
 

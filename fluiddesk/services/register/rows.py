@@ -108,6 +108,8 @@ def compartment_facts(row: Row, *, name: str, machine_code: str, serial: str) ->
         filter_micron=row["filter_micron"],
         interval_hours=row["interval_hours"],
         interval_days=row["interval_days"],
+        change_interval_hours=row["change_interval_hours"],
+        change_interval_days=row["change_interval_days"],
         criticality=row["criticality"],
         test_list=row["test_list_code"] or "",
         retired=row["retired"],

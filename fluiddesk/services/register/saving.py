@@ -124,9 +124,17 @@ class Faults:
 
 
 def write_record(
-    desk: Desk, key: RecordKey, values: Mapping[str, Any], *, version: int, name: str
+    desk: Desk,
+    key: RecordKey,
+    values: Mapping[str, Any],
+    *,
+    version: int,
+    name: str,
+    on: date | None = None,
 ) -> tuple[str, ...]:
     """Add a record (version 0) or change what differs of it; returns the columns that differ.
+
+    ``on``: the day at the desk, from which another interval of a compartment holds.
 
     Raises:
         StaleRecordError: when somebody else saved it since it was read; both are named.
@@ -137,7 +145,7 @@ def write_record(
     row = desk.register.row(key, name=name)
     if row["version"] != version:
         raise _stale(row, values, version=version, name=name)
-    return desk.register.change(key, values, version=version, name=name)
+    return desk.register.change(key, values, version=version, name=name, on=on)
 
 
 def _stale(

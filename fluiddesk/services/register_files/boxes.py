@@ -5,13 +5,15 @@ from typing import Any, Final
 
 from fluiddesk.domain.identity import CompartmentId, SiteId
 from fluiddesk.intake.values import Fault
+from fluiddesk.services.register.boxes import change_faults
 from fluiddesk.services.register_files.reading import FileRow
 from fluiddesk.services.register_files.register_index import BOX_COLUMNS, Record, records
 from fluiddesk.services.register_files.work import FileWork
 from fluiddesk.storage import RecordKey, RecordKind
 
 _PLAIN: Final = (
-    "capacity_l", "filter_micron", "interval_hours", "interval_days", "criticality", "retired",
+    "capacity_l", "filter_micron", "interval_hours", "interval_days",
+    "change_interval_hours", "change_interval_days", "criticality", "retired",
 )  # fmt: skip
 
 
@@ -37,12 +39,10 @@ def _import_box(work: FileWork, row: FileRow) -> bool:
         return False
     known = work.index.box(machine, kind, position)
     if known is not None:
-        _change(work, machine, known, new)
-        return True
+        return _change(work, machine, known, new, row)
     if work.lacks(row, ("fluid",)) | _lacks_capacity(work, row, kind):
         return False
-    _add(work, machine, (kind, position), new, row)
-    return True
+    return _add(work, machine, (kind, position), new, row)
 
 
 def _values(work: FileWork, row: FileRow) -> dict[str, Any] | None:
@@ -79,7 +79,7 @@ def _lacks_capacity(work: FileWork, row: FileRow, kind: str) -> bool:
 
 def _add(
     work: FileWork, machine: Record, place: tuple[str, str], new: Mapping[str, Any], row: FileRow
-) -> None:
+) -> bool:
     kind, position = place
     usual = work.shared.catalogue.compartment_kinds.get(kind)
     made: Record = {
@@ -92,11 +92,15 @@ def _add(
         "filter_micron": None,
         "interval_hours": usual.interval_hours if usual else None,
         "interval_days": usual.interval_days if usual else None,
+        "change_interval_hours": None,
+        "change_interval_days": None,
         "criticality": 3,
         "test_list_code": None,
         "retired": False,
         **new,
     }
+    if _has_change_slip(work, row, made):
+        return False
     if made["interval_hours"] is not None:
         made["interval_hours"] = float(made["interval_hours"])
     work.desk.load("compartment", BOX_COLUMNS, [tuple(made[one] for one in BOX_COLUMNS)])
@@ -106,15 +110,32 @@ def _add(
         fault = Fault("has no interval and never falls due", "Write hours or days, if it should.")
         told = f"{machine['code']} {kind} {position}".strip()
         work.warn(row, "interval_hours", fault, told)
+    return True
 
 
-def _change(work: FileWork, machine: Record, known: Record, new: Mapping[str, Any]) -> None:
+def _has_change_slip(work: FileWork, row: FileRow, box: Mapping[str, Any]) -> bool:
+    """Whether fluid changes would come far more often than samples; noted where they would."""
+    found = change_faults(box)
+    for one in found:
+        fault = Fault(
+            "is less than a tenth of the sampling interval", "Correct one of the two intervals."
+        )
+        work.refuse(row, one.field, fault, one.value)
+    return bool(found)
+
+
+def _change(
+    work: FileWork, machine: Record, known: Record, new: Mapping[str, Any], row: FileRow
+) -> bool:
+    if _has_change_slip(work, row, {**known, **new}):
+        return False
     key = RecordKey(RecordKind.COMPARTMENT, SiteId(machine["site_id"]), known["id"])
     box = f"{known['kind']} {known['position']}".strip()
     name = f"compartment {box} of machine {machine['code']}"
     changed = work.edit(key, known, new, name=name)
     if "fluid_code" in changed or "retired" in changed:
         work.shared.touched.judged.add(CompartmentId(known["id"]))
+    return True
 
 
 _POINT: Final = (

@@ -96,6 +96,7 @@ _COMPARTMENT: Final = _column(
 )
 _POSITION: Final = _note("position")
 _STATES: Final = words(*(state.value for state in MachineState))
+_NO_CHANGE: Final = "Write the hours or days between fluid changes; leave it empty for none."
 _NO_INTERVAL: Final = "Write the hours or days between samples; leave it empty for none."
 _CAPACITY: Final = "Write the litres of a fill, from the machine's manual."
 _ABOVE_0: Final = partial(number, above=0)
@@ -296,6 +297,8 @@ COMPARTMENTS: Final = FileKind(
         _figure("filter_micron", _ABOVE_0(remedy="Write micrometres; leave it empty for none.")),
         _figure("interval_hours", _ABOVE_0(remedy=_NO_INTERVAL)),
         _figure("interval_days", whole(at_least=1, at_most=36_500, remedy=_NO_INTERVAL)),
+        _figure("change_interval_hours", _ABOVE_0(remedy=_NO_CHANGE)),
+        _figure("change_interval_days", whole(at_least=1, at_most=36_500, remedy=_NO_CHANGE)),
         _CRITICALITY,
         _note("test_list"),
         _column("retired", read_yes_no, default=False),

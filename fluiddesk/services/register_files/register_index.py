@@ -16,8 +16,8 @@ MACHINE_COLUMNS: Final = (
 )  # fmt: skip
 BOX_COLUMNS: Final = (
     "site_id", "id", "machine_id", "kind", "position", "fluid_code", "capacity_l",
-    "residue_share", "filter_micron", "interval_hours", "interval_days", "criticality",
-    "test_list_code", "retired",
+    "residue_share", "filter_micron", "interval_hours", "interval_days",
+    "change_interval_hours", "change_interval_days", "criticality", "test_list_code", "retired",
 )  # fmt: skip
 FLUID_COLUMNS: Final = (
     "code", "name", "fluid_class", "viscosity_grade", "density_kg_per_l", "retired",
@@ -84,7 +84,8 @@ class RegisterIndex:
             return next(iter(self.sites.values()))
         if not self.sites:
             return Fault(
-                "there is no site on the register", "Add the site first, or import sites.csv too."
+                "is not on the register, which has no site yet",
+                "Add the site first, or import sites.csv too.",
             )
         if not name:
             return Fault(

@@ -282,7 +282,7 @@ class FileWork:
             self.unchanged += 1
             return ()
         values = {column: new[column] for column in changed}
-        self.desk.register.change(key, values, version=None, name=name)
+        self.desk.register.change(key, values, version=None, name=name, on=self.shared.today)
         old.update(values)
         self.changed += 1
         return changed

@@ -57,58 +57,48 @@ def write_programme(
 
 def _write_custody(desk: Desk, fleet: SimulatedFleet, keys: Keys, since: date, stamp: int) -> None:
     samples = fleet.samples
-    bottles = [
-        place for place, day in enumerate(samples.taken_on.tolist()) if day >= since.toordinal()
-    ]
-    desk.load(
-        "bottle",
-        ("site_id", "code", "lot", "sample_id", "issued_on"),
-        (
-            (
-                keys.site_of_box(int(samples.compartment[place])),
-                bottle_code_of(samples, place),
-                "",
-                keys.samples[place],
-                date.fromordinal(int(samples.taken_on[place]) - _LABELLED_BEFORE_D),
-            )
-            for place in bottles
-        ),
-    )
+    first = since.toordinal()
+    bottles = [place for place, day in enumerate(samples.taken_on.tolist()) if day >= first]
     ways = {place: _way(fleet, place) for place in bottles}
     shipped = _shipments(fleet, keys, ways, stamp)
+    shipment = {place: one.row[1] for one in shipped for place in one.bottles}
+    columns = ("site_id", "code", "lot", "sample_id", "issued_on")
+    desk.load("bottle", columns, _bottle_rows(fleet, keys, bottles))
     desk.load(
         "shipment",
         ("site_id", "id", "laboratory_code", "carrier", "sent_on", "received_on",
          "manifest_count", "received_count"),
         [one.row for one in shipped],
     )  # fmt: skip
-    desk.load(
-        "shipment_bottle",
-        ("site_id", "shipment_id", "bottle_code"),
-        (
-            (one.row[0], one.row[1], bottle_code_of(samples, place))
-            for one in shipped
-            for place in one.bottles
-        ),
+    inside = (
+        (one.row[0], one.row[1], bottle_code_of(samples, place))
+        for one in shipped
+        for place in one.bottles
     )
-    shipment = {place: one.row[1] for one in shipped for place in one.bottles}
-    desk.load(
-        "custody_step",
-        ("site_id", "id", "bottle_code", "step", "at", "known_by", "shipment_id"),
+    desk.load("shipment_bottle", ("site_id", "shipment_id", "bottle_code"), inside)
+    steps = (
         (
-            (
-                keys.site_of_box(int(samples.compartment[place])),
-                new_row_id(milliseconds=stamp),
-                bottle_code_of(samples, place),
-                step,
-                datetime.combine(on, at, UTC),
-                "scanned",
-                shipment[place] if step in ("shipped", "received") else None,
-            )
-            for place in bottles
-            for step, on, at in _steps(fleet, place, ways[place])
-        ),
-    )
+            keys.site_of_box(int(samples.compartment[place])), new_row_id(milliseconds=stamp),
+            bottle_code_of(samples, place), step, datetime.combine(on, at, UTC), "scanned",
+            shipment[place] if step in ("shipped", "received") else None,
+        )
+        for place in bottles
+        for step, on, at in _steps(fleet, place, ways[place])
+    )  # fmt: skip
+    told = ("site_id", "id", "bottle_code", "step", "at", "known_by", "shipment_id")
+    desk.load("custody_step", told, steps)
+
+
+def _bottle_rows(
+    fleet: SimulatedFleet, keys: Keys, bottles: Sequence[int]
+) -> Iterator[tuple[Any, ...]]:
+    for place in bottles:
+        labelled = int(fleet.samples.taken_on[place]) - _LABELLED_BEFORE_D
+        yield (
+            keys.site_of_box(int(fleet.samples.compartment[place])),
+            bottle_code_of(fleet.samples, place), "", keys.samples[place],
+            date.fromordinal(labelled),
+        )  # fmt: skip
 
 
 def _way(fleet: SimulatedFleet, place: int) -> _Way:

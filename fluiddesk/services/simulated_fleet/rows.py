@@ -74,14 +74,18 @@ def meter_rows(fleet: SimulatedFleet, keys: Keys) -> Iterator[tuple[Any, ...]]:
 
 
 def compartment_rows(
-    fleet: SimulatedFleet, keys: Keys, catalogue: Catalogue
+    fleet: SimulatedFleet, keys: Keys, catalogue: Catalogue, planned: frozenset[str] = frozenset()
 ) -> Iterator[tuple[Any, ...]]:
-    """Compartments, with the identifiers of their machines."""
+    """Compartments, with the identifiers of their machines.
+
+    ``planned``: machines whose fluids are changed by a plan that the register knows.
+    """
     for place, (key, one) in enumerate(zip(keys.compartments, fleet.compartments, strict=True)):
         yield (
             keys.site_of_box(place), key, keys.machines[one.machine], one.kind, one.position,
             one.fluid, one.capacity_l, one.residue_share, one.interval_hours,
             catalogue.compartment_kinds[one.kind].interval_days,
+            one.change_hours if fleet.machines[one.machine].code in planned else None,
         )  # fmt: skip
 
 

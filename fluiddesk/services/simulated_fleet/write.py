@@ -123,7 +123,8 @@ def fill_database(
     try:
         with store.transaction(who="simulation", moment=moment) as desk:
             keys = Keys.made(fleet, moment)
-            _load_register(desk, fleet, keys, catalogue, moment)
+            planned = programme.planned_changes if programme is not None else frozenset()
+            _load_register(desk, fleet, keys, catalogue, moment, planned=planned)
             tell(1)
             desk.load("sample", SAMPLE_COLUMNS, sample_rows(fleet, keys))
             tell(2)
@@ -141,7 +142,13 @@ def fill_database(
 
 
 def _load_register(
-    desk: Desk, fleet: SimulatedFleet, keys: Keys, catalogue: Catalogue, moment: datetime
+    desk: Desk,
+    fleet: SimulatedFleet,
+    keys: Keys,
+    catalogue: Catalogue,
+    moment: datetime,
+    *,
+    planned: frozenset[str],
 ) -> None:
     sites = [(number, site.name, "UTC", "{}") for number, site in enumerate(fleet.sites, start=1)]
     desk.load("site", ("site_id", "name", "time_zone", "dust_shares"), sites)
@@ -162,8 +169,8 @@ def _load_register(
     desk.load(
         "compartment",
         ("site_id", "id", "machine_id", "kind", "position", "fluid_code", "capacity_l",
-         "residue_share", "interval_hours", "interval_days"),
-        compartment_rows(fleet, keys, catalogue),
+         "residue_share", "interval_hours", "interval_days", "change_interval_hours"),
+        compartment_rows(fleet, keys, catalogue, planned),
     )  # fmt: skip
     desk.load(
         "sampling_point",

@@ -1,7 +1,7 @@
 """Records a visit from its sheet: samples taken or not, the meter, top-ups and changes, trust."""
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, time
 from typing import Any, Final
@@ -42,25 +42,40 @@ def record_visit(place: Workplace, done: VisitDone, *, today: date, moment: date
         MeterReadingError: the meter cannot show that.
         OperatorError: the visit was recorded or given up before.
     """
+    [recorded] = record_visits(place, [done], today=today, moment=moment)
+    return recorded
+
+
+def record_visits(
+    place: Workplace, several: Sequence[VisitDone], *, today: date, moment: datetime
+) -> tuple[Recorded, ...]:
+    """Record several visits in one transaction: all of them or none.
+
+    Raises:
+        OperatorError: as ``record_visit`` does, of the first visit that is refused.
+    """
     with place.store.transaction(who=place.who, moment=moment) as desk:
-        visit = _visit(desk, done.visit_id)
-        boxes = {
-            row["id"]: row
-            for row in desk.register.all(RecordKind.VISIT_BOX, visit_id=done.visit_id)
-        }
-        _refuse_missing(done, boxes, visit, today=today)
-        work = _Work(desk, place, done, visit)
-        for bottle in done.bottles:
-            work.settle(bottle, boxes[bottle.visit_box_id])
-        left = sum(
-            row["outcome"] == BoxOutcome.OPEN
-            for row in desk.register.all(RecordKind.VISIT_BOX, visit_id=done.visit_id)
-        )
-        if not left:
-            values = {"state": VisitState.DONE.value, "done_on": done.taken_on}
-            desk.register.change(work.key, values, version=None, name=work.name)
-        desk.taking_drafts.close(done.visit_id, name=f"sheet of the {work.name}", why="recorded")
-        return work.recorded(still_open=left)
+        return tuple(_record(desk, place, one, today=today) for one in several)
+
+
+def _record(desk: Desk, place: Workplace, done: VisitDone, *, today: date) -> Recorded:
+    visit = _visit(desk, done.visit_id)
+    boxes = {
+        row["id"]: row for row in desk.register.all(RecordKind.VISIT_BOX, visit_id=done.visit_id)
+    }
+    work = _Work(desk, place, done, visit)
+    _refuse_missing(done, boxes, work.name, today=today)
+    for bottle in done.bottles:
+        work.settle(bottle, boxes[bottle.visit_box_id])
+    left = sum(
+        row["outcome"] == BoxOutcome.OPEN
+        for row in desk.register.all(RecordKind.VISIT_BOX, visit_id=done.visit_id)
+    )
+    if not left:
+        values = {"state": VisitState.DONE.value, "done_on": done.taken_on}
+        desk.register.change(work.key, values, version=None, name=work.name)
+    desk.taking_drafts.close(done.visit_id, name=f"sheet of the {work.name}", why="recorded")
+    return work.recorded(still_open=left)
 
 
 def _visit(desk: Desk, visit_id: bytes) -> Mapping[str, Any]:
@@ -76,11 +91,11 @@ def _visit(desk: Desk, visit_id: bytes) -> Mapping[str, Any]:
 def _refuse_missing(
     done: VisitDone,
     boxes: Mapping[bytes, Mapping[str, Any]],
-    visit: Mapping[str, Any],
+    name: str,
     *,
     today: date,
 ) -> None:
-    faults = Faults(f"Visit of {visit['planned_on'].isoformat()}")
+    faults = Faults(name[:1].upper() + name[1:])
     faults.needs_day("taken_on", done.taken_on, "of the visit", today=today)
     faults.needs_text("taken_by", done.taken_by, "Who took the samples")
     if done.taken_at and not _TIME.fullmatch(done.taken_at):

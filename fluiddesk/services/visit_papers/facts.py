@@ -28,6 +28,7 @@ class SheetRow:
     """One bottle on the sheet. ``port``: kind, place and marking; ``flush`` and ``tube`` in words.
 
     ``is_special``: the bottle answers a doubt or a fault and is marked with a bar.
+    ``before_change``: the planned fluid change that it is drawn before, in words, "" for none.
     """
 
     place: int
@@ -44,6 +45,7 @@ class SheetRow:
     bottle_code: str
     reason: SampleReason
     is_special: bool
+    before_change: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

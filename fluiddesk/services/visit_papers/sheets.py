@@ -145,6 +145,7 @@ def _row(box: VisitBox, around: _Around) -> SheetRow:
         bottle_code=box.bottle_code,
         reason=box.reason,
         is_special=box.reason in SPECIAL,
+        before_change=box.before_change,
     )
 
 

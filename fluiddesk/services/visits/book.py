@@ -11,7 +11,7 @@ from fluiddesk.domain.samples import Sample, SampleReason, SampleState
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.register.saving import write_record
 from fluiddesk.services.visits.facts import BoxOutcome, Visit, VisitState
-from fluiddesk.services.visits.on_a_visit import put_on_visit, set_in_order
+from fluiddesk.services.visits.on_a_visit import NewBottle, WorkAtBoxes, put_on_visit
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import BottleRecord, Desk, RecordKey, RecordKind
 
@@ -19,6 +19,8 @@ CHANGED: Final = Changes(subjects=frozenset({Subject.FLEET}))
 _SERIES: Final = "P"
 """Bottles of planned visits have a series of their own."""
 _DIGITS: Final = 5
+_MANY: Final = 50
+"""From so many bottles on, the register is read at once."""
 _OPEN: Final = (VisitState.PLANNED, VisitState.ISSUED)
 
 
@@ -64,37 +66,38 @@ def keep_proposals(place: Workplace, visits: Iterable[Visit], *, moment: datetim
         OperatorError: when a box stands on another open visit already, or a visit that bottles
             were to join was done or given up; nothing is saved then.
     """
-    ids, again = list[bytes](), list[str]()
+    wanted, ids, again = tuple(visits), list[bytes](), list[str]()
+    joining = sum(len(visit.boxes) for visit in wanted if visit.joins is not None)
     with place.store.transaction(who=place.who, moment=moment) as desk:
         taken = _boxes_on_visits(desk)
-        for visit in visits:
+        work = WorkAtBoxes(desk, place, is_for_many=joining > _MANY)
+        for visit in wanted:
             if visit.joins is None:
                 ids.append(_add_visit(desk, visit, taken))
                 continue
             ids.append(visit.joins)
             _refuse_taken(visit, taken)
             row = visit_row(desk, visit.joins)
-            if _add_to(desk, place, visit, row):
+            if _add_to(desk, visit, row, work):
                 again.append(f"{visit.machine} on {row['planned_on'].isoformat()}")
             taken.update({box.compartment_id: row["planned_on"] for box in visit.boxes})
     return Kept(ids=tuple(ids), to_print_again=tuple(again))
 
 
-def _add_to(desk: Desk, place: Workplace, visit: Visit, row: Mapping[str, Any]) -> bool:
+def _add_to(desk: Desk, visit: Visit, row: Mapping[str, Any], work: WorkAtBoxes) -> bool:
     """Add bottles to a kept visit; whether its bottles were issued and its sheet printed."""
     name = visit_name(desk, row)
     refuse_closed(row, name)
-    for box in visit.boxes:
-        put_on_visit(
-            desk,
-            row,
+    bottles = [
+        NewBottle(
             compartment=box.compartment_id,
             reason=box.reason,
-            place=0,
-            name=f"{name}: {box.compartment}",
+            words=box.compartment,
             due_on=box.due_on,
         )
-    return set_in_order(desk, place, row, name=name)
+        for box in visit.boxes
+    ]
+    return put_on_visit(desk, row, bottles, work, name=name)
 
 
 def _boxes_on_visits(desk: Desk) -> dict[bytes, date]:

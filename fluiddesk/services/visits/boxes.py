@@ -11,6 +11,8 @@ from fluiddesk.services.changes import Changes
 from fluiddesk.services.visits.book import CHANGED, drop_box, refuse_closed, visit_name, visit_row
 from fluiddesk.services.visits.facts import BoxOutcome
 from fluiddesk.services.visits.on_a_visit import (
+    NewBottle,
+    WorkAtBoxes,
     count_minutes,
     put_on_visit,
     set_in_order,
@@ -52,23 +54,8 @@ def add_box(
         words = place.catalogue.box_name(box.kind, box.position)
         if box.machine != row["machine_id"]:
             raise OperatorError(f"{words} is on another machine than the {name}. Choose its visit.")
-        there = desk.register.all(RecordKind.VISIT_BOX, visit_id=visit_id)
-        if any(
-            one["compartment_id"] == compartment
-            and one["reason"] == reason
-            and one["outcome"] in (BoxOutcome.OPEN, BoxOutcome.TAKEN)
-            for one in there
-        ):
-            raise OperatorError(f"{words} stands on the {name} for that reason already.")
-        put_on_visit(
-            desk,
-            row,
-            compartment=compartment,
-            reason=reason,
-            place=len(there) + 1,
-            name=f"{name}: {words}",
-        )
-        set_in_order(desk, place, row, name=name)
+        bottle = NewBottle(compartment=compartment, reason=reason, words=words)
+        put_on_visit(desk, row, [bottle], WorkAtBoxes(desk, place), name=name)
     return CHANGED
 
 
@@ -91,8 +78,9 @@ def move_box(place: Workplace, box_id: bytes, to_visit: bytes, *, moment: dateti
         key = RecordKey(RecordKind.VISIT_BOX, SiteId(box["site_id"]), box_id)
         values = {"visit_id": to_visit, "place": last + 1}
         desk.register.change(key, values, version=None, name=f"{name}: bottle {last + 1}")
-        set_in_order(desk, place, new, name=name)
-        count_minutes(desk, place, old, name=visit_name(desk, old))
+        work = WorkAtBoxes(desk, place)
+        set_in_order(desk, new, work, name=name)
+        count_minutes(desk, old, work, name=visit_name(desk, old))
     return CHANGED
 
 
@@ -110,7 +98,7 @@ def remove_box(place: Workplace, box_id: bytes, *, why: str, moment: datetime) -
         row = visit_row(desk, box["visit_id"])
         name = visit_name(desk, row)
         drop_box(desk, box, name, why=why.strip())
-        count_minutes(desk, place, row, name=name)
+        count_minutes(desk, row, WorkAtBoxes(desk, place), name=name)
     return CHANGED
 
 

@@ -59,7 +59,8 @@ class VisitBox:
 
     ``due_on`` and ``window`` are as known when the visit is read; ``why_not`` says why it was not
     taken. ``point_kind`` is the sampling point's kind, "" where the register has none.
-    ``is_joining``: it is proposed for a visit that is kept already.
+    ``is_joining``: it is proposed for a visit that is kept already. ``before_change``: the planned
+    fluid change that the sample is drawn before, in words, "" for none.
     """
 
     id: bytes
@@ -80,6 +81,7 @@ class VisitBox:
     point_kind: str = ""
     is_pulled_in: bool = False
     is_joining: bool = False
+    before_change: str = ""
     version: int = 0
 
 

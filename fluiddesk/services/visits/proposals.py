@@ -150,4 +150,5 @@ class Proposals:
             severity=Severity(int(self._fleet.severity[one.index])),
             point_kind=self._point(row).kind,
             is_pulled_in=one.is_pulled_in,
+            before_change=self._fleet.before_change(one.index),
         )

@@ -131,8 +131,15 @@ def _box(row: Mapping[str, Any], stock: _Stock, place: Workplace) -> VisitBox:
         state=state,
         severity=severity,
         point_kind=point.kind,
+        before_change=_before_change(stock, row["compartment_id"]),
         version=row["version"],
     )
+
+
+def _before_change(stock: _Stock, compartment: bytes) -> str:
+    """The planned fluid change that the box's next sample is drawn before, in words."""
+    found = stock.due.get(compartment)
+    return "" if found is None else found[0].before_change(found[1])
 
 
 def _due(

@@ -42,6 +42,8 @@ _CONDITION: Final = (
     "first_seen_on",
 )  # fmt: skip
 
+_TOLD_OF_ALL: Final = "SELECT compartment_id, reasons, headline FROM current_condition"
+
 _OF_THE_RECORD: Final = ("site_id", "compartment_id", "sample_id")
 
 
@@ -80,15 +82,16 @@ class ConditionQuery:
 
     def told(self, compartments: Collection[bytes]) -> dict[bytes, tuple[str, str]]:
         """The reasons and the headline that stand for each of these compartments."""
+        if len(compartments) > FEW:
+            chosen = set(compartments)
+            every = self._session.rows(_TOLD_OF_ALL)
+            return {key: (reasons, line) for key, reasons, line in every if key in chosen}
         row = CurrentConditionRow
-        wanted = select(row.compartment_id, row.reasons, row.headline)
-        if len(compartments) <= FEW:
-            wanted = wanted.where(
-                self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
-            )
+        wanted = select(row.compartment_id, row.reasons, row.headline).where(
+            self._session.any_site(row.site_id), row.compartment_id.in_(list(compartments))
+        )
         found = self._session.connection.execute(wanted)
-        chosen = set(compartments)
-        return {key: (reasons, line) for key, reasons, line in found if key in chosen}
+        return {key: (reasons, line) for key, reasons, line in found}
 
     def save(self, records: Iterable[ConditionRecord]) -> None:
         """Write how compartments stand, in place of what stood there.

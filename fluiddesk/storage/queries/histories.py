@@ -17,7 +17,7 @@ from fluiddesk.storage.tables.catalogue import FluidReferenceRow
 from fluiddesk.storage.tables.derived import HistoryBlockRow, VerdictBlockRow
 from fluiddesk.storage.tables.fleet import CompartmentRow, SiteRow
 from fluiddesk.storage.tables.sampling import ReadingRow, ResultSheetRow, SampleRow
-from fluiddesk.storage.verdicts import pack_verdicts, with_verdicts
+from fluiddesk.storage.verdicts import pack_each, with_verdicts
 
 _CHUNK: Final = 200
 _ALL: Final = "SELECT compartment_id, block FROM history_block ORDER BY site_id, compartment_id"
@@ -104,10 +104,18 @@ class HistoryBlocks:
         )
         self._session.run_many(statement, [(site, key) for site, key, _ in rows])
 
-    def write_verdicts(self, histories: Mapping[CompartmentId, SampleColumns]) -> None:
-        """Write severity and digest of every sample of compartments, apart from their values."""
+    def write_verdicts(
+        self, columns: SampleColumns, boxes: Sequence[tuple[CompartmentId, slice]]
+    ) -> None:
+        """Write severity and digest of every sample of compartments, apart from their values.
+
+        Args:
+            columns: samples; those of one compartment together.
+            boxes: the compartments with their rows.
+        """
         site_of = self._session.site_of
-        rows = [(site_of(key), key, pack_verdicts(columns)) for key, columns in histories.items()]
+        packed = pack_each(columns, (rows for _, rows in boxes))
+        rows = [(site_of(key), key, blob) for (key, _), blob in zip(boxes, packed, strict=True)]
         self._session.put("verdict_block", ("site_id", "compartment_id", "block"), rows)
 
     def rebuild(self, compartments: Sequence[CompartmentId]) -> dict[CompartmentId, SampleColumns]:

@@ -6,30 +6,24 @@ from typing import Any, Final
 
 from sqlalchemy import func, or_, select
 
+from fluiddesk.storage.queries.drawn import (
+    DrawnColumns,
+    ReadingColumns,
+    drawn_samples,
+    meter_hours,
+)
 from fluiddesk.storage.session import Session
 from fluiddesk.storage.tables.fleet import ComponentFitRow, MachineStateRow
 from fluiddesk.storage.tables.programme import SpecialIntervalRow
 
-ROUTINE_COLUMNS: Final = ("compartment_id", "sample_id", "taken_on", "true_hours", "state", "trust",
-                          "taken_by", "bottle_code")  # fmt: skip
 STATE_COLUMNS: Final = ("machine_id", "state", "since")
-HOURS_COLUMNS: Final = ("machine_id", "read_on", "true_hours")
 ANSWER_COLUMNS: Final = ("site_id", "laboratory_code", "compartment_id", "taken_on", "received_on",
                          "issued_on", "saved_at")  # fmt: skip
 STEP_COLUMNS: Final = ("site_id", "bottle_code", "step", "at", "known_by", "shipment_id")
 
-_ROUTINE: Final = (
-    "SELECT compartment_id, id, taken_on, true_hours, state, trust, taken_by, bottle_code "
-    "FROM sample WHERE reason = 'routine' AND origin = 'plan' AND taken_on IS NOT NULL "
-    "AND state NOT IN ('void', 'not_taken')"
-)
 _STATES: Final = (
     "SELECT machine_id, state, since FROM machine_state_history "
     "ORDER BY site_id, machine_id, since, id"
-)
-_HOURS: Final = (
-    "SELECT machine_id, read_on, true_hours FROM meter_reading WHERE voided_reason IS NULL "
-    "ORDER BY site_id, machine_id, read_on, true_hours"
 )
 _STEPS: Final = (
     "SELECT site_id, bottle_code, step, at, known_by, shipment_id FROM custody_step "
@@ -55,9 +49,9 @@ class ProgrammeQuery:
     def __init__(self, session: Session) -> None:
         self._session = session
 
-    def routine_samples(self) -> list[tuple[Any, ...]]:
-        """Routine samples of the plan that were drawn, in no order: a sort would cost most."""
-        return self._session.rows(_ROUTINE)
+    def drawn_samples(self, boxes: Mapping[bytes, int]) -> DrawnColumns:
+        """Every sample that was drawn of some boxes, by the place each is to have."""
+        return drawn_samples(self._session, boxes)
 
     def machine_states(self, machine: bytes | None = None) -> list[tuple[Any, ...]]:
         """Every change of state of every machine (or of one), by machine and day."""
@@ -71,9 +65,9 @@ class ProgrammeQuery:
         )
         return [tuple(found) for found in self._session.connection.execute(wanted)]
 
-    def meter_hours(self) -> list[tuple[Any, ...]]:
-        """True hours at every meter reading, by machine and day."""
-        return self._session.rows(_HOURS)
+    def meter_hours(self, machines: Mapping[bytes, int]) -> ReadingColumns:
+        """True hours at every meter reading of some machines, by the place each is to have."""
+        return meter_hours(self._session, machines)
 
     def custody_steps(self) -> list[tuple[Any, ...]]:
         """Every hand-over of every bottle, by bottle and moment."""

@@ -58,6 +58,11 @@ class LimitRecords:
             answer.append(_limit_set(one, own))
         return answer
 
+    def heads(self) -> list[LimitSet]:
+        """Every limit set without its limits and interval rules: states, days and settings."""
+        ordered = select(LimitSetRow.__table__).order_by(LimitSetRow.number)
+        return [_limit_set(one, ((), ())) for one in self._session.connection.execute(ordered)]
+
     def _rows(self, numbers: list[int]) -> dict[int, _Rows]:
         limits: dict[int, list[Limit]] = {number: [] for number in numbers}
         intervals: dict[int, list[IntervalRule]] = {number: [] for number in numbers}

@@ -18,6 +18,12 @@ from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
 
 _STAMPS: Final = ("created_at", "created_by", "version", "changed_at", "changed_by")
 
+_INTERVAL: Final = {"interval_hours", "interval_days"}
+_CHANGE: Final = (
+    "site_id", "id", "compartment_id", "valid_from", "old_hours", "old_days", "new_hours",
+    "new_days", "why", "approved_by",
+)  # fmt: skip
+
 _NOT_LISTED: Final = ("created_at", "created_by", "changed_at", "changed_by")
 
 
@@ -157,8 +163,12 @@ class RegisterRecords:
         version: int | None,
         name: str,
         undoes: int | None = None,
+        on: date | None = None,
     ) -> tuple[str, ...]:
         """Change what differs of a record; returns the columns that did.
+
+        Another sampling interval of a compartment is noted with the day from which it holds, so
+        that the past is judged by what held then.
 
         Args:
             key: its key.
@@ -166,6 +176,7 @@ class RegisterRecords:
             version: the version that was read; ``None`` writes over whatever stands there.
             name: what the audit trail calls it.
             undoes: the place of the change that this one takes back.
+            on: the day at the desk; that of the transaction where it is left out.
 
         Raises:
             StaleEditError: when somebody else has changed it since.
@@ -184,7 +195,29 @@ class RegisterRecords:
             self._session.connection.execute(statement)
         old = {one: before[one] for one in differing}
         self._note(key, name, _told(old), _told(differing), undoes)
+        if key.kind is RecordKind.COMPARTMENT and not _INTERVAL.isdisjoint(differing):
+            why = "" if undoes is None else "a change was taken back"
+            self._note_interval(key, before, differing, on=on, why=why)
         return tuple(differing)
+
+    def _note_interval(
+        self,
+        key: RecordKey,
+        before: Mapping[str, Any],
+        new: Mapping[str, Any],
+        *,
+        on: date | None,
+        why: str,
+    ) -> None:
+        after = {**before, **new}
+        hours = [None if one is None else float(one)
+                 for one in (before["interval_hours"], after["interval_hours"])]  # fmt: skip
+        row = (
+            int(key.site), self._session.new_id(), key.key, on or self._session.moment.date(),
+            hours[0], before["interval_days"], hours[1], after["interval_days"], why,
+            self._session.who,
+        )  # fmt: skip
+        self._session.load(RecordKind.INTERVAL_CHANGE.value, _CHANGE, [row])
 
     def note(self, key: RecordKey, name: str, old: Any, new: Any) -> None:
         """Add a change to the trail that was written to rows beside the record's own."""

@@ -7,9 +7,9 @@ from PySide6.QtCore import QObject, Qt
 from PySide6.QtTest import QAbstractItemModelTester
 from pytestqt.qtbot import QtBot
 
+from fluiddesk.desktop.models.limit_derive import DerivedModel
 from fluiddesk.desktop.models.limit_lists import (
     ChangeModel,
-    DerivedModel,
     FigureModel,
     HeldModel,
     IntervalModel,

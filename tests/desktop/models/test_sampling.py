@@ -11,7 +11,8 @@ from fluiddesk.desktop.models.sampling import CellsModel, DueModel, VisitBoxMode
 from fluiddesk.desktop.models.sampling_tables import SamplingTables
 from fluiddesk.desktop.models.taking_draft import TakingModel
 from fluiddesk.desktop.theme import make_theme
-from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList, DuePart
+from fluiddesk.desktop.viewstate.due_cells import DueColumn, due_facts
+from fluiddesk.desktop.viewstate.due_list import DueList, DuePart
 from fluiddesk.desktop.viewstate.round_plan import Planned, RoundPlan, Standing
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
 from fluiddesk.desktop.viewstate.taking_draft import Cell, TakingDraft
@@ -32,7 +33,7 @@ def test_that_what_is_due_is_shown_sorted_and_narrowed(
 ) -> None:
     model = DueModel(theme=make_theme("light"))
     QAbstractItemModelTester(model, STRICT)
-    due = DueList(facts.fleet, fleet.place.catalogue, until=facts.plan.until, worth=facts.worth)
+    due = DueList(due_facts(facts, fleet.place.catalogue))
     model.show(due)
     assert model.rowCount() == len(due)
     model.sort(int(DueColumn.MACHINE), Qt.SortOrder.DescendingOrder)
@@ -99,7 +100,7 @@ def test_that_the_board_and_the_list_agree_on_days(
     qtbot: QtBot, fleet: Fleet, facts: SamplingFacts
 ) -> None:
     plan = RoundPlan(facts)
-    due = DueList(facts.fleet, fleet.place.catalogue, until=facts.plan.until, visits=plan.visits)
+    due = DueList(due_facts(facts, fleet.place.catalogue), visits=plan.visits)
     model = DueModel(theme=make_theme("light"))
     model.show(due)
     for row in range(model.rowCount()):

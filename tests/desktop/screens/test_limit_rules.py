@@ -603,7 +603,7 @@ def test_that_a_refused_set_lists_every_problem(
         for place in range(3)
     )
     calls.refusal = RulesRefusedError("limit set 2", problems)
-    drafting.acts._force(2, 1, {"valid_from": TODAY, "note": "Because"})
+    drafting.force._force(2, 1, {"valid_from": TODAY, "note": "Because"})
     settle(qtbot, background)
     assert drafting.view.foot.problems == problems
     assert "Nothing was put in force" in drafting.notice.text

@@ -211,6 +211,19 @@ def test_that_a_box_is_edited_beside_its_machine_and_left_by_the_way_back(
     assert isinstance(screen.record, MachineFacts)
 
 
+def test_that_planned_fluid_changes_are_typed_beside_the_interval(
+    screen: RegisterScreen, qtbot: QtBot, calls: CallsDouble
+) -> None:
+    screen.panel.below.parts.selectRow(0)
+    qtbot.keyClick(screen.panel.below.parts, Qt.Key.Key_Return)
+    qtbot.keyClicks(field(screen, "change_interval_hours"), "500")
+    qtbot.keyClicks(field(screen, "change_interval_days"), "365")
+    with qtbot.waitSignal(screen.changed):
+        qtbot.keyClick(field(screen, "change_interval_days"), Qt.Key.Key_Return)
+    [(_, saved)] = calls.asked
+    assert (saved.change_interval_hours, saved.change_interval_days) == (500.0, 365)
+
+
 def test_that_what_a_box_lacks_is_told_above_its_form(screen: RegisterScreen) -> None:
     screen.open_machine(
         bytes(next(one.id for one in screen._state.facts.machines if one.code == "HT-04"))

@@ -791,11 +791,14 @@ def test_that_an_empty_register_says_where_to_begin(
         worth=(),
         sites={},
         machines=(),
+        bands=None,
     )
     asked: list[bool] = []
     screen.register_asked.connect(lambda: asked.append(True))
     screen.show_facts(nothing)
     assert screen.sentence.startswith("No machines yet")
+    screen.show_section("chance")
+    assert screen.stack.currentWidget() is screen._blank
     screen.notice.actions_shown[0].click()
     assert asked == [True]
     screen.show_facts(facts)

@@ -6,6 +6,7 @@ from fluiddesk.desktop.viewstate.catch_chances import (
     AnswerWish,
     BoxColumn,
     ChanceBoxes,
+    ChanceShown,
     IntervalWish,
     chance_shown,
     group_cells,
@@ -23,7 +24,7 @@ ROWS = (
 )
 
 
-def shown(wish: Wish = AS_NOW, by: GroupBy = GroupBy.SITE):
+def shown(wish: Wish = AS_NOW, by: GroupBy = GroupBy.SITE) -> ChanceShown:
     return chance_shown(make_columns(ROWS), the_catalogue(), by, wish)
 
 
@@ -72,6 +73,16 @@ def test_that_what_is_asked_stands_beside_what_is() -> None:
     assert group_cells(asked.lines[0])[-3:] == ("73", "0", "107")
     assert "As asked: 73% with 107 bottles a year." in asked.sentence
     assert "As asked" not in shown().sentence
+
+
+def test_that_another_wish_keeps_what_stays() -> None:
+    first = shown()
+    asked = Wish(interval_share=0.5)
+    again = chance_shown(first.columns, the_catalogue(), GroupBy.SITE, asked, before=first)
+    assert again.now is first.now
+    assert again.lines == shown(asked).lines
+    other = chance_shown(first.columns, the_catalogue(), GroupBy.LANE, asked, before=first)
+    assert [line.group for line in other.lines] == ["All", "Quarry, Lab"]
 
 
 def test_that_boxes_come_lowest_first_and_those_without_a_chance_last() -> None:

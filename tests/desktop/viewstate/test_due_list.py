@@ -5,13 +5,15 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fluiddesk.desktop.viewstate.due_list import DueColumn, DueList, DuePart, DueShown, Standing
+from fluiddesk.desktop.viewstate.due_cells import DueColumn, due_facts
+from fluiddesk.desktop.viewstate.due_list import DueList, DueOrder, DuePart, DueShown
 from fluiddesk.desktop.viewstate.round_plan import RoundPlan
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls, SamplingFacts
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.severity import Trust
+from fluiddesk.services.due_standing import Standing
 from fluiddesk.services.fleet_condition import condition_columns
 from fluiddesk.services.visits.plan import PlanWishes
 from tests.fleets import LAST_DAY, Fleet
@@ -23,18 +25,13 @@ def facts(fleet: Fleet) -> SamplingFacts:
 
 
 def listed(fleet: Fleet, facts: SamplingFacts) -> DueList:
-    return DueList(
-        facts.fleet,
-        fleet.place.catalogue,
-        until=facts.plan.until,
-        worth=facts.worth,
-        visits=RoundPlan(facts).visits,
-    )
+    return DueList(due_facts(facts, fleet.place.catalogue), visits=RoundPlan(facts).visits)
 
 
 def test_that_every_box_stands_in_one_state(fleet: Fleet, facts: SamplingFacts) -> None:
     due = listed(fleet, facts)
-    parts = (DuePart.LATE, DuePart.DUE, DuePart.SOON, DuePart.NEVER, DuePart.UNUSABLE)
+    parts = (DuePart.MISSED, DuePart.LATE, DuePart.DUE, DuePart.SOON, DuePart.NEVER,
+             DuePart.UNUSABLE)  # fmt: skip
     assert due.count(DuePart.OPEN) == sum(due.count(part) for part in parts)
     assert due.count(DuePart.ALL) == len(facts.fleet)
     assert len(due) == due.count(DuePart.OPEN)
@@ -50,7 +47,7 @@ def test_that_the_earliest_due_day_comes_first(fleet: Fleet, facts: SamplingFact
 
 def test_that_the_most_worthwhile_bottles_come_first(fleet: Fleet, facts: SamplingFacts) -> None:
     due = listed(fleet, facts)
-    due.show(DueShown(part=DuePart.ALL, by_worth=True))
+    due.show(DueShown(part=DuePart.ALL, order=DueOrder.WORTH))
     shown = [due.compartment(place) for place in range(len(due))]
     assert shown == [line.compartment_id for line in facts.worth]
     assert due.tip(0, DueColumn.WORTH) == facts.worth[0].why

@@ -11,6 +11,7 @@ from fluiddesk.desktop.background import Background
 from fluiddesk.desktop.theme import make_theme
 from fluiddesk.desktop.viewstate.mapping_calls import MappingCalls
 from fluiddesk.desktop.widgets.mapping_view import MappingView
+from fluiddesk.desktop.widgets.reading_choices import ReadingBar
 from fluiddesk.wiring import Clock
 from tests.desktop.makers_fleet import workplace
 
@@ -198,3 +199,11 @@ def test_that_the_view_can_be_drawn_in_another_theme(
     described(view, qtbot, tmp_path)
     view.apply_theme(make_theme("dark"))
     assert not view.grab().isNull()
+
+
+def test_that_what_the_rules_found_is_not_cut_off(view: MappingView, qtbot: QtBot, tmp_path: Path):
+    described(view, qtbot, tmp_path)
+    bar = view.findChild(ReadingBar)
+    assert isinstance(bar, ReadingBar)
+    for combo in (bar.form, bar.delimiter, bar.mark, bar.encoding):
+        assert combo.width() >= combo.sizeHint().width()

@@ -20,6 +20,7 @@ from fluiddesk.services.catch_chances.asking import (
     whole_sentence,
 )
 from fluiddesk.services.catch_chances.facts import GroupBy, KnownFrom, LeftOut, Wish
+from fluiddesk.services.fleet_condition import BoxRow
 from tests.fleets import the_catalogue
 from tests.services.catch_chances.makers import make_columns, make_lane, make_row
 
@@ -104,7 +105,9 @@ def test_that_days_asked_about_hold_on_every_lane() -> None:
         (make_row(interval_hours=None), LeftOut.NO_INTERVAL),
     ],
 )
-def test_that_a_box_without_a_chance_says_why_and_counts_in_no_mean(row, why: LeftOut) -> None:
+def test_that_a_box_without_a_chance_says_why_and_counts_in_no_mean(
+    row: BoxRow, why: LeftOut
+) -> None:
     columns = make_columns((row, make_row(2)))
     found = chances(columns)
     assert columns.left_out.tolist() == [why, LeftOut.NOT]
@@ -210,7 +213,7 @@ def test_that_an_empty_fleet_has_nothing_to_tell() -> None:
 )
 def test_that_what_cannot_be_is_refused(wrong: dict[str, float]) -> None:
     with pytest.raises(UsageError):
-        Wish(**wrong)  # type: ignore[arg-type]
+        Wish(**wrong)
 
 
 @given(

@@ -8,6 +8,9 @@ from fluiddesk.domain.samples import SampleState
 from fluiddesk.services.custody.facts import BottleOut, Step
 from fluiddesk.services.custody.move import Dispatch, hand_in, mark_lost, receive, ship
 from fluiddesk.services.custody.read import custody, shipments, trail_of
+from fluiddesk.services.due_standing import Standing, due_standings
+from fluiddesk.services.fleet_condition import fleet_condition
+from fluiddesk.services.special_by_hand import specials
 from fluiddesk.services.takings.record import record_visit
 from fluiddesk.storage import RecordKey, RecordKind, check_store
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables
@@ -160,6 +163,13 @@ def test_that_a_lost_bottle_makes_its_box_due_again(
     assert special["reason"] == "resample"
     assert codes[0] in special["note"]
     assert [one.step for one in trail_of(place, codes[0])][-1] is Step.LOST
+    [asked] = specials(place, today=TODAY)
+    assert asked.is_lost_bottle
+    fleet = fleet_condition(place, today=TODAY)
+    told = due_standings(fleet, specials=[asked])
+    at = [row.compartment_id for row in fleet.rows].index(asked.compartment_id)
+    assert told.standing[at] in (Standing.UNUSABLE, Standing.LATE, Standing.MISSED)
+    assert told.why[at] == (f"bottle {codes[0]} lost: fell off the truck, not usable: take again")
 
 
 def test_that_a_bottle_nobody_issued_has_no_trail(fleet: Fleet) -> None:

@@ -13,10 +13,12 @@ from fluiddesk.domain.samples import Sign
 from fluiddesk.domain.severity import Trust
 from fluiddesk.domain.statistics.percentile import PercentileDefinition, percentile
 from fluiddesk.services.limit_rules.check import check
-from fluiddesk.services.limit_rules.derive import SPAN, derive, take_into_draft
+from fluiddesk.services.limit_rules.derive import derive
 from fluiddesk.services.limit_rules.derive_bounds import derived_bounds
+from fluiddesk.services.limit_rules.derive_facts import SPAN
 from fluiddesk.services.limit_rules.derive_groups import Results, groups_of
 from fluiddesk.services.limit_rules.derive_notes import outlier_note, shape_note
+from fluiddesk.services.limit_rules.take_derived import take_into_draft
 from fluiddesk.services.limit_rules.versions import draft_from, read_set
 from fluiddesk.services.limit_rules.what_if_fleet import open_what_if
 from fluiddesk.services.simulated_fleet.write import write_simulated_fleet

@@ -85,6 +85,22 @@ def interval_of_no_days(register: Register) -> object:
     return save_compartment(register.place, box(register, interval_days=0), **when())
 
 
+def change_of_no_hours(register: Register) -> object:
+    return save_compartment(register.place, box(register, change_interval_hours=0.0), **when())
+
+
+def change_of_negative_hours(register: Register) -> object:
+    return save_compartment(register.place, box(register, change_interval_hours=-500.0), **when())
+
+
+def change_of_no_days(register: Register) -> object:
+    return save_compartment(register.place, box(register, change_interval_days=0), **when())
+
+
+def change_far_more_often_than_samples(register: Register) -> object:
+    return save_compartment(register.place, box(register, change_interval_hours=24.0), **when())
+
+
 def meter_backwards(register: Register) -> object:
     return register.read(60, 400.0)
 
@@ -163,6 +179,15 @@ REFUSED: tuple[tuple[Work, str, str, str], ...] = (
     (without_capacity, "capacity_l", "", "The capacity in litres is missing. Give one."),
     (interval_of_no_hours, "interval_hours", "0.0", "cannot be 0. Give more than 0, or leave"),
     (interval_of_no_days, "interval_days", "0", "cannot be 0. Give more than 0, or leave"),
+    (change_of_no_hours, "change_interval_hours", "0.0", "cannot be 0. Give more than 0, or leave"),
+    (change_of_negative_hours, "change_interval_hours", "-500.0", "cannot be -500. Give more than"),
+    (change_of_no_days, "change_interval_days", "0", "cannot be 0. Give more than 0, or leave"),
+    (
+        change_far_more_often_than_samples,
+        "change_interval_hours",
+        "24",
+        "every 24 h is less than a tenth of the sampling interval of 250 h. Correct one of the two",
+    ),
     (meter_backwards, "value", "400", "showed 500 h on 2024-02-20. Correct the reading, or"),
     (meter_between_two_readings, "value", "600", "but showed 600 h on 2024-02-10. Correct"),
     (component_in_two_machines, "serial", "ENG-1", "sits in EX-03"),

@@ -67,6 +67,26 @@ def test_that_a_machine_number_twice_in_a_file_names_both_rows(register: Registe
         ),
         (
             "compartments.csv",
+            {**ENGINE, "change_interval_hours": -250},
+            (2, "change_interval_hours", "-250"),
+            '"-250" is not above 0. Write the hours or days between fluid changes; leave it empty '
+            "for none.",
+        ),
+        (
+            "compartments.csv",
+            {**ENGINE, "change_interval_days": 0},
+            (2, "change_interval_days", "0"),
+            '"0" is below 1. Write the hours or days between fluid changes; leave it empty for '
+            "none.",
+        ),
+        (
+            "compartments.csv",
+            {**ENGINE, "interval_hours": 250, "change_interval_hours": 24},
+            (2, "change_interval_hours", "24"),
+            '"24" is less than a tenth of the sampling interval. Correct one of the two intervals.',
+        ),
+        (
+            "compartments.csv",
             {**ENGINE, "capacity_l": "38 l"},
             (2, "capacity_l", "38 l"),
             '"38 l" is not a number. Write the number alone, without a unit: 12.5.',
@@ -412,7 +432,7 @@ def test_that_a_missing_file_and_an_empty_folder_are_told(register: Register):
 
 def test_that_no_site_is_told_before_machines_are_imported(register: Register):
     problem = only_problem(register.preview(register.file("machines.csv", MACHINE)))
-    assert "there is no site on the register" in problem.text
+    assert "which has no site yet" in problem.text
     assert "Add the site first" in problem.remedy
 
 

@@ -70,6 +70,7 @@ def machine_rows(draw: st.DrawFn, site: str, code: str) -> Row:
 
 @st.composite
 def box_rows(draw: st.DrawFn, machine: Row) -> Row:
+    hours, days = draw(maybe(above_0)), draw(maybe(st.integers(1, 3650)))
     return {
         **machine,
         "compartment": draw(st.sampled_from(sorted(the_catalogue().compartment_kinds))),
@@ -78,8 +79,10 @@ def box_rows(draw: st.DrawFn, machine: Row) -> Row:
         "capacity_l": draw(above_0),
         "residue_share": draw(st.floats(0, 1)),
         "filter_micron": draw(maybe(above_0)),
-        "interval_hours": draw(maybe(above_0)),
-        "interval_days": draw(maybe(st.integers(1, 3650))),
+        "interval_hours": hours,
+        "interval_days": days,
+        "change_interval_hours": draw(maybe(above_0.filter(lambda one: one >= (hours or 0) / 10))),
+        "change_interval_days": draw(maybe(st.integers(1 + (days or 0) // 10, 3650))),
         "criticality": draw(st.integers(1, 5)),
         "test_list": draw(st.sampled_from(["", "own_list"])),
         "retired": draw(st.booleans()),

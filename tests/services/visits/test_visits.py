@@ -1,11 +1,13 @@
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
 
 from fluiddesk.domain.errors import OperatorError, StaleEditError
 from fluiddesk.domain.samples import SampleState
 from fluiddesk.domain.sampling.due import DueState
+from fluiddesk.services.due_bands import DueBands
 from fluiddesk.services.fleet_condition import fleet_condition
 from fluiddesk.services.visits.book import (
     drop_visit,
@@ -15,9 +17,10 @@ from fluiddesk.services.visits.book import (
 )
 from fluiddesk.services.visits.crews import crews, save_crew
 from fluiddesk.services.visits.facts import BoxOutcome, Crew, ServiceDate, VisitState
-from fluiddesk.services.visits.plan import PlanWishes, propose_visits
+from fluiddesk.services.visits.plan import PlanWishes, plan_of, propose_visits
 from fluiddesk.services.visits.read import visits
 from fluiddesk.services.visits.service_days import save_service_date
+from fluiddesk.services.visits.surroundings import surroundings
 from fluiddesk.storage import check_store
 from tests.fleets import LAST_DAY, NOW, Fleet
 
@@ -203,3 +206,46 @@ def test_that_a_failed_save_keeps_no_part_of_the_visits(fleet: Fleet) -> None:
     with pytest.raises(OperatorError, match="already"):
         save_visits(fleet.place, twice, moment=NOW)
     assert visits(fleet.place, today=LAST_DAY) == ()
+
+
+def test_that_a_critical_box_is_visited_on_the_early_edge_of_its_band(fleet: Fleet) -> None:
+    condition = fleet_condition(fleet.place, today=LAST_DAY)
+    with fleet.place.store.reading() as desk:
+        around = surroundings(desk)
+    usual = plan_of(condition, around, fleet.place.catalogue, wishes=WISHES)
+    due = condition.due
+    visit, box, at = next(
+        (one, box, at)
+        for one in usual.visits
+        for box in one.boxes
+        for at, row in enumerate(condition.rows)
+        if row.compartment_id == box.compartment_id
+        and len(one.boxes) == 1
+        and due.state[at] == DueState.NOT_YET
+        and due.due_on[at] - due.window_from[at] >= 2
+        and due.window_from[at] > LAST_DAY.toordinal()
+    )
+    edge = int(due.window_from[at])
+    bands = DueBands(
+        low=np.where(np.arange(len(condition)) == at, edge, 0).astype(np.int32),
+        high=np.where(np.arange(len(condition)) == at, due.window_to[at], 0).astype(np.int32),
+        too_few=np.zeros(len(condition), dtype=np.bool_),
+    )
+    wishes = replace(WISHES, works_weekends=True)
+
+    def planned_on(criticality: int) -> date:
+        rows = list(condition.rows)
+        rows[at] = rows[at]._replace(criticality=criticality)
+        given = replace(condition, rows=rows)
+        plan = plan_of(given, around, fleet.place.catalogue, wishes=wishes, bands=bands)
+        [found] = [
+            one
+            for one in plan.visits
+            if any(each.compartment_id == box.compartment_id for each in one.boxes)
+        ]
+        return found.planned_on
+
+    assert planned_on(4) == planned_on(5)
+    assert planned_on(5) < planned_on(3)
+    assert planned_on(5).toordinal() >= edge
+    assert visit.boxes == (box,)
