@@ -61,10 +61,12 @@ def _compliance(arguments: argparse.Namespace) -> int:
                 "late_by_percent": line.late_by_percent,
                 "sampler": line.sampler,
                 "reason": line.reason,
+                "interval": line.interval,
             }
             for line in lines
         ]
-        columns = ("due_on", "site", "machine", "compartment", "sampled_on", "outcome", "reason")
+        columns = ("due_on", "site", "machine", "compartment", "sampled_on", "outcome", "reason",
+                   "interval")  # fmt: skip
         print_rows(rows, form=arguments.format, columns=columns)
         return Exit.OK
     table = compliance_table(

@@ -172,6 +172,8 @@ def open_lab_file(path: Path | str) -> LabTable:
         LabFileError: when it is empty, damaged, too large inside, or not what its name says.
     """
     path = Path(path)
+    if path.is_dir():
+        raise NotFoundError(f"{path} is a folder. Choose a file in it.")
     if not path.is_file():
         raise NotFoundError(f"{path} is not there. Check the name and the folder.")
     ending = path.suffix.lower()

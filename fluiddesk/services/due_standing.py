@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.due import NEVER, DueState
+from fluiddesk.domain.sampling.window import GROUND_RULE
 from fluiddesk.domain.severity import Trust
 from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.due_notes import DueNote
@@ -93,11 +94,14 @@ def due_standings(
         why[at] = f"last sample rejected, {TAKE_AGAIN}"
     for at in np.flatnonzero(standing == Standing.EXCUSED).tolist():
         why[at] = f"machine on {fleet.rows[at].machine_state.replace('_', ' ')}"
-    lost = [one for one in specials if one.is_lost_bottle and one.is_in_force]
-    if lost or notes:
+    asked = [one for one in specials if one.is_in_force]
+    if asked or notes:
         places = {row.compartment_id: at for at, row in enumerate(fleet.rows)}
-        for special in lost:
-            _lose(special, places, standing, why)
+        for special in asked:
+            if special.is_lost_bottle:
+                _lose(special, places, standing, why)
+            else:
+                _ask_anew(special, places, fleet, standing, why)
         for note in sorted(notes, key=lambda one: one.due_on):
             _note(note, places, fleet, standing, why)
     return Standings(standing, tuple(why))
@@ -111,6 +115,28 @@ def _lose(
         why[at] = f"{special.note or 'last bottle lost'}, {TAKE_AGAIN}"
         if standing[at] in _OWED:
             standing[at] = Standing.UNUSABLE
+
+
+def _ask_anew(
+    special: Special,
+    places: dict[bytes, int],
+    fleet: FleetCondition,
+    standing: NDArray[np.int8],
+    why: list[str],
+) -> None:
+    """What was asked for lately is late by the days since then, not since the last sample."""
+    at = places.get(special.compartment_id, -1)
+    if at < 0 or standing[at] not in (Standing.LATE, Standing.MISSED):
+        return
+    if not fleet.special[at] or fleet.usual.state[at] == DueState.OVERDUE:
+        return
+    begun = fleet.today.toordinal() - special.valid_from.toordinal()
+    own = special.days or max(int(fleet.due.due_on[at]) - _drawn_on(fleet.rows[at]), 1)
+    if begun <= max(own * GROUND_RULE.share, 1.0):
+        standing[at] = Standing.DUE
+    elif begun <= own * MISSED_SHARE:
+        standing[at] = Standing.LATE
+    why[at] = why[at] or f"asked for on {special.valid_from.isoformat()}"
 
 
 def _note(

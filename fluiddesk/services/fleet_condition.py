@@ -23,7 +23,7 @@ from fluiddesk.domain.sampling.window import GROUND_RULE, WindowRule
 from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.day_ordinals import day_ordinal
-from fluiddesk.services.grid_points import GridPoints, grid_points
+from fluiddesk.services.due_counting.grid_points import GridPoints, grid_points
 from fluiddesk.services.intervals_in_force import interval_rules, under_rules
 from fluiddesk.services.planned_changes import PlannedChanges, owed_before, planned_changes
 from fluiddesk.services.special_intervals import SpecialRows, special_columns, special_rows
@@ -242,28 +242,10 @@ def condition_columns(
         "is_excused": np.array([one != MachineState.WORKING for one in told.machine_state], bool),
         "rule": GROUND_RULE if window_share is None else WindowRule(share=window_share),
     }
-    last = due_columns(**known, interval_hours=hours, interval_days=days)
-    usual, usual_at = last, due_points(drawn_on, at_hours, hours, days)
-    if grid is not None:
-        usual_at = grid.over(usual_at)
-        usual = due_columns(**known, interval_hours=hours, interval_days=days, due_at=usual_at)
-    due = usual
-    why: tuple[str, ...] = ("",) * len(rows)
-    changes: PlannedChanges | None = None
-    if special is not None:
-        sooner = special_columns(rows, special, drawn_on=drawn_on, drawn_at_hours=at_hours)
-        asked = due_points(drawn_on, at_hours, sooner.hours, sooner.days)
-        at = DuePoints(np.fmin(usual_at.hours, asked.hours), np.fmin(usual_at.day, asked.day))
-        hours, days = np.fmin(hours, sooner.hours), np.fmin(days, sooner.days)
-        due = due_columns(**known, interval_hours=hours, interval_days=days, due_at=at)
-        why = _why_sooner(sooner.why, due.due_on < usual.due_on)
-        changes = planned_changes(rows, special.changes, special.asked, known)
-        if changes is not None:
-            owed = owed_before(due, changes, known, why)
-            due, why, changes = owed.due, owed.why, owed.changes
+    made = _what_is_due(rows, known, (hours, days), special=special, grid=grid)
     age = np.where(taken_on > 0, today.toordinal() - taken_on, -1).astype(np.int32)
-    interval = last.due_on.astype(np.float64) - drawn_on
-    has_interval = usual.state != DueState.NO_INTERVAL
+    interval = made.by_last_sample.due_on.astype(np.float64) - drawn_on
+    has_interval = made.usual.state != DueState.NO_INTERVAL
     return FleetCondition(
         today=today,
         rows=rows,
@@ -272,16 +254,56 @@ def condition_columns(
         age_days=age,
         direction=_small_numbers(told.direction, missing=0),
         is_stale=(taken_on > 0) & (age > interval * stale_after) & has_interval,
-        due=due,
+        due=made.due,
         is_awaited=is_awaited,
         machine=_runs(told.machine_id),
-        usual=usual,
-        usual_at=usual_at,
+        usual=made.usual,
+        usual_at=made.usual_at,
         registered=rows,
         is_grid=np.zeros(len(rows), dtype=np.bool_) if grid is None else grid.is_grid,
-        special=why,
-        changes=changes,
+        special=made.why,
+        changes=made.changes,
     )
+
+
+class _Due(NamedTuple):
+    """What is due: counted from the last samples, by the boxes' conventions, and with the rest."""
+
+    by_last_sample: DueColumns
+    usual: DueColumns
+    usual_at: DuePoints
+    due: DueColumns
+    why: tuple[str, ...]
+    changes: PlannedChanges | None
+
+
+def _what_is_due(
+    rows: Sequence[BoxRow],
+    known: dict[str, Any],
+    intervals: tuple[NDArray[np.float64], NDArray[np.float64]],
+    *,
+    special: SpecialRows | None,
+    grid: GridPoints | None,
+) -> _Due:
+    """Work out what is due, from what ``due_columns`` asks for by its names."""
+    hours, days = intervals
+    drawn_on, at_hours = known["taken_on"], known["taken_at_hours"]
+    last = usual = due_columns(**known, interval_hours=hours, interval_days=days)
+    usual_at = due_points(drawn_on, at_hours, hours, days)
+    if grid is not None:
+        usual_at = grid.over(usual_at)
+        usual = due_columns(**known, interval_hours=hours, interval_days=days, due_at=usual_at)
+    if special is None:
+        return _Due(last, usual, usual_at, usual, ("",) * len(rows), None)
+    sooner = special_columns(rows, special, drawn_on=drawn_on, drawn_at_hours=at_hours)
+    asked = due_points(drawn_on, at_hours, sooner.hours, sooner.days)
+    at = DuePoints(np.fmin(usual_at.hours, asked.hours), np.fmin(usual_at.day, asked.day))
+    hours, days = np.fmin(hours, sooner.hours), np.fmin(days, sooner.days)
+    due = due_columns(**known, interval_hours=hours, interval_days=days, due_at=at)
+    why = _why_sooner(sooner.why, due.due_on < usual.due_on)
+    planned = planned_changes(rows, special.changes, special.asked, known)
+    due, why, changes = owed_before(due, planned, known, why)
+    return _Due(last, usual, usual_at, due, why, changes)
 
 
 def _why_sooner(why: Sequence[str], is_sooner: NDArray[np.bool_]) -> tuple[str, ...]:

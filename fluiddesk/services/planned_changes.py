@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cache
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -202,26 +202,27 @@ def _with_by_hand(
     return made
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OwedBeforeChange:
-    """What is due once planned changes count, why where it is special, and the changes."""
+class OwedBeforeChange(NamedTuple):
+    """What is due once planned changes count, why where it is special, and the changes if any."""
 
     due: DueColumns
     why: tuple[str, ...]
-    changes: PlannedChanges
+    changes: PlannedChanges | None
 
 
 def owed_before(
-    usual: DueColumns, changes: PlannedChanges, known: Mapping[str, Any], why: Sequence[str]
+    usual: DueColumns, changes: PlannedChanges | None, known: Mapping[str, Any], why: Sequence[str]
 ) -> OwedBeforeChange:
     """The due points of boxes with the samples before their changes among them.
 
     Args:
         usual: what is due without the changes.
-        changes: the next change of each box.
+        changes: the next change of each box, ``None`` where no box has one.
         known: the machines' hours and last samples, by the names of ``due_columns``.
         why: why a box is due sooner than usual, where something else makes it so.
     """
+    if changes is None:
+        return OwedBeforeChange(due=usual, why=tuple(why), changes=None)
     answered = is_drawn(
         changes.due,
         change_at_hours=changes.at_hours,

@@ -155,13 +155,14 @@ def _ask(
     why: list[str],
 ) -> None:
     words = asked["note"] or asked["reason"].replace("_", " ")
+    begins = asked["valid_from"].toordinal()
     if asked["reason"] in FROM_SAMPLE:
         if asked["interval_hours"] is not None:
             _shorten(hours, at, float(asked["interval_hours"]), why, words)
         if asked["interval_days"] is not None:
-            _shorten(days, at, float(asked["interval_days"]), why, words)
+            # Nothing was owed by it before it began.
+            _shorten(days, at, max(float(asked["interval_days"]), begins - drawn_on), why, words)
         return
-    begins = asked["valid_from"].toordinal()
     # A sample drawn since then has answered it.
     if drawn_on < begins:
         within = begins + int(asked["interval_days"] or 0)

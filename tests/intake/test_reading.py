@@ -172,6 +172,11 @@ def test_that_a_file_that_cannot_be_read_gets_one_message_with_its_remedy(name, 
     assert str(told.value).count(". ") >= 1
 
 
+def test_that_a_folder_is_called_one(tmp_path):
+    with pytest.raises(OperatorError, match=r"is a folder\. Choose a file in it"):
+        read(tmp_path)
+
+
 def test_that_a_missing_file_is_named(tmp_path):
     with pytest.raises(NotFoundError, match=r"nowhere\.csv is not there"):
         read(tmp_path / "nowhere.csv")

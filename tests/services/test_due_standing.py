@@ -12,6 +12,7 @@ from fluiddesk.services.due_notes import DueNote
 from fluiddesk.services.due_standing import Standing, due_standings
 from fluiddesk.services.fleet_condition import condition_columns
 from fluiddesk.services.special_by_hand import Special
+from fluiddesk.services.special_intervals import SpecialRows
 from tests.desktop.makers_fleet import TODAY, box_row
 
 NOTE = DueNote(
@@ -114,3 +115,43 @@ def test_that_a_note_excuses_or_explains_what_is_due_now():
 )
 def test_that_notes_taken_back_answered_or_long_past_tell_nothing_of_today(days_ago, given):
     assert standing(days_ago, notes=[replace(NOTE, **given)])[1] == ""
+
+
+@pytest.mark.parametrize(
+    ("asked", "expected"), [(0, Standing.DUE), (4, Standing.LATE), (9, Standing.MISSED)]
+)
+def test_that_what_was_asked_for_today_has_not_been_missed_before(asked, expected):
+    since = TODAY - timedelta(asked)
+    special = replace(
+        LOST, reason="laboratory_asks", hours=10.0, days=10, valid_from=since, is_lost_bottle=False
+    )
+    rows = SpecialRows(
+        {},
+        {},
+        {
+            b"box": [
+                {
+                    "reason": "laboratory_asks",
+                    "interval_hours": 10.0,
+                    "interval_days": None,
+                    "valid_from": since,
+                    "note": "iron steps",
+                }
+            ]
+        },
+    )
+    row = box_row(
+        compartment_id=b"box",
+        interval_hours=500.0,
+        interval_days=None,
+        taken_on=TODAY - timedelta(20),
+        true_hours=1_000.0,
+        hours_now=1_160.0,
+        usage_as_of=TODAY,
+        hours_per_day=8.0,
+    )
+    fleet = condition_columns([row], today=TODAY, special=rows)
+    assert due_standings(fleet).standing[0] == Standing.MISSED
+    found = due_standings(fleet, specials=[special])
+    assert found.standing[0] == expected
+    assert found.why[0] == f"asked for on {since}"

@@ -156,3 +156,9 @@ def test_that_an_end_needs_a_reason_and_something_to_end(fleet: Fleet) -> None:
         end_special(fleet.place, bytes(16), why="steady", today=LAST_DAY, moment=NOW)
     with pytest.raises(NotFoundError):
         add(fleet, wish(CompartmentId(bytes(16))))
+
+
+def test_that_days_asked_for_today_make_no_box_due_before_today(fleet: Fleet) -> None:
+    box = normal_box(fleet)
+    add(fleet, wish(box, hours=None, days=1))
+    assert due_day(fleet, box) >= LAST_DAY

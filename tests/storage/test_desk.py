@@ -44,6 +44,7 @@ def test_that_the_fleet_page_is_read_without_the_mapper_and_most_tables() -> Non
         "from fluiddesk import wiring; from fluiddesk.storage import open_store; "
         "import fluiddesk.storage.queries.condition; "
         "print(*(name for name in sys.modules if name.startswith(('sqlalchemy.orm', "
+        "'sqlalchemy.dialects.postgresql', "
         "'fluiddesk.storage.tables.outside', 'fluiddesk.storage.tables.every'))))"
     )
     done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True)

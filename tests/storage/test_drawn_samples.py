@@ -47,6 +47,7 @@ def test_that_every_way_to_read_finds_the_same(
 ) -> None:
     with either_fleet.place.store.transaction(who="Kim", moment=NOW) as desk:
         for what in (
+            "UPDATE sample SET taken_by = ''",
             "UPDATE sample SET taken_by = 'Noor' WHERE taken_on > '2026-01-01'",
             "UPDATE sample SET true_hours = NULL WHERE taken_on > '2026-05-01'",
             "UPDATE sample SET state = 'lost' WHERE taken_on > '2026-06-01'",
@@ -67,9 +68,12 @@ def test_that_every_way_to_read_finds_the_same(
     row_by_row = read(either_fleet, boxes, machines)
     assert str(by_key) == str(whole) == str(row_by_row)
     monkeypatch.undo()
+    with either_fleet.place.store.transaction(who="Kim", moment=NOW) as desk:
+        desk.session.connection.exec_driver_sql("UPDATE sample SET taken_by = ''")
+    monkeypatch.setattr(drawn, "FEW", 0)
+    assert set(read(either_fleet, boxes, machines)[5]) == {""}
     # Only those asked for.
     few = dict(list(boxes.items())[:3])
-    monkeypatch.setattr(drawn, "FEW", 0)
     found = read(either_fleet, few, {})
     assert set(found[0]) <= {0, 1, 2}
     assert found[8] == []

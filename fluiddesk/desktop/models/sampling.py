@@ -322,6 +322,7 @@ class EventModel(FactModel):
             FactColumn(title=self.tr("Sampler")),
             FactColumn(title=self.tr("Reason")),
             FactColumn(title=self.tr("Site")),
+            FactColumn(title=self.tr("Interval"), tip=self.tr("The interval that held then")),
         )
 
     def show(self, lines: Sequence[EventLine]) -> None:

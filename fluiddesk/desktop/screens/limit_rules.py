@@ -88,20 +88,23 @@ class LimitRulesScreen(QWidget):
             work=self.work,
             clock=clock,
         )
-        self.answers = RuleAnswers(
+        self.answers = self._make_answers()
+        self._lay_out()
+        self._connect_parts()
+        self._connect_work()
+        make_shortcuts(self, self._do)
+
+    def _make_answers(self) -> RuleAnswers:
+        return RuleAnswers(
             self.view,
             self._calls,
             acts=self.acts,
             editing=self.editing,
             what_if=self.what_if,
             work=self.work,
-            clock=clock,
-            background=background,
+            clock=self._clock,
+            background=self._background,
         )
-        self._lay_out()
-        self._connect_parts()
-        self._connect_work()
-        make_shortcuts(self, self._do)
 
     def _lay_out(self) -> None:
         column = QVBoxLayout(self)

@@ -213,8 +213,11 @@ class SamplingScreen(QWidget):
     @override
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        # What one came for are the visits.
-        self.visits.board.setFocus()
+        # What one came for are the visits; out of sight they must not take the keys.
+        if self.stack.currentWidget() is self.visits:
+            self.visits.board.setFocus()
+        elif self.stack.currentWidget() is self.taking:
+            self.taking.focus_first()
 
     def refresh(self) -> None:
         """Read what is due and plan anew, once every move is saved."""

@@ -14,6 +14,7 @@ from fluiddesk.services.compartment_history.forecast_facts import (
     ForecastScore,
     HoursLeft,
 )
+from fluiddesk.services.compartment_history.sentences import chance_text
 from fluiddesk.services.compartment_history.short_names import short_name
 
 _LEAST_SPAN: Final = 50.0
@@ -173,20 +174,6 @@ def _reach(band: Band) -> float:
     middle = band.middle if band.middle is not None else band.low * 1.5
     high = band.high if band.high is not None else middle * 1.5
     return min(high, max(middle * _WIDEST, _NEAR_HOURS))
-
-
-def chance_text(chance: float | None) -> str:
-    """A chance as people say it: no false precision at the ends.
-
-    >>> chance_text(0.137), chance_text(0.002), chance_text(0.999), chance_text(None)
-    ('14 %', 'less than 1 %', 'more than 99 %', '')
-    """
-    if chance is None:
-        return ""
-    percent = 100 * chance
-    if percent < 1:
-        return "less than 1 %"
-    return "more than 99 %" if percent > 99 else f"{percent:.0f} %"  # noqa: PLR2004 - as its words
 
 
 def _short_chance(chance: float | None) -> str:

@@ -225,6 +225,7 @@ def event_cells(line: EventLine) -> tuple[str, ...]:
         line.sampler,
         line.reason,
         line.site,
+        line.interval,
     )
 
 

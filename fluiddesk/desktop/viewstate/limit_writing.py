@@ -23,8 +23,8 @@ _NUMBERS: Final[Mapping[str, str]] = {
     "interval_days": "Days",
     "window_share": "Window",
     "least_change": "Least change",
-    "act_needs": "Act needs",
-    "urgent_needs": "Urgent needs",
+    "act_needs": "Analytes for Act",
+    "urgent_needs": "Analytes for Urgent",
 }
 _CONVENTIONS: Final = ("rolling", "grid")
 
@@ -92,7 +92,8 @@ def _detail(limit: Limit, name: str, said: str) -> float | str | date | None:
             return 1
         if count < 1 or count != int(count):
             raise OperatorError(
-                f"{_NUMBERS[name]}: {said} analytes. Give a whole number, 1 for itself alone."
+                f"{_NUMBERS[name]}: {said} is no whole number from 1. "
+                "Give 1 for itself alone, or more."
             )
         return int(count)
     return said

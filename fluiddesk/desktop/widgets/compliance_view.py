@@ -116,19 +116,20 @@ class ComplianceView(QWidget):
         self.chart = ComplianceMonths(theme.colors, font=theme.small)
         self._title = QuietLabel("strong", theme)
         self._make_parts()
+        self.event_table = FactTable(events[1], name=self.tr("Due events"))
+        self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
+        optional = {3: 176, 4: 208, 10: 168, 9: 204}
+        self.event_table.fit_columns(stretch=8, least=96, optional=optional)
+        self._lay_out()
+        self._connect()
+
+    def _make_parts(self) -> None:
         self.reason_button = QPushButton(self.tr("Say why..."))
         self.reason_button.setAutoDefault(True)
         self.void_button = QPushButton(self.tr("Take back..."))
         self.void_button.setToolTip(self.tr("A reason that was noted by mistake"))
         self.void_button.setAutoDefault(True)
         self.void_button.setEnabled(False)
-        self.event_table = FactTable(events[1], name=self.tr("Due events"))
-        self.event_table.set_widths({0: 80, 1: 96, 2: 84, 5: 96, 6: 76, 7: 124})
-        self.event_table.fit_columns(stretch=8, least=96, optional={3: 176, 4: 208, 9: 204})
-        self._lay_out()
-        self._connect()
-
-    def _make_parts(self) -> None:
         self.parts = FilterChips(
             (
                 (EventPart.NOT_ON_TIME.value, self.tr("Not on time")),

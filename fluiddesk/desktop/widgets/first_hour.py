@@ -3,7 +3,9 @@
 from collections.abc import Sequence
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+from typing_extensions import override
 
 from fluiddesk.desktop.theme import GAP, MARGIN, STEP, Theme
 from fluiddesk.desktop.viewstate.first_hour import Step
@@ -29,6 +31,7 @@ class FirstHourPanel(QWidget):
         self._labels: list[QuietLabel] = []
         self._buttons: dict[str, QPushButton] = {}
         self._steps: Sequence[Step] = ()
+        self._first: QPushButton | None = None
         self.note = QuietLabel("small", theme)
         self.register_button = QPushButton(self.tr("Show the register"))
         self._grid_holder = QWidget()
@@ -74,13 +77,25 @@ class FirstHourPanel(QWidget):
         self.register_button.setVisible(any(step.is_done for step in steps))
         self._make_default(steps)
 
+    @override
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._first is not None:
+            self._first.setFocus(Qt.FocusReason.OtherFocusReason)
+
     def _make_default(self, steps: Sequence[Step]) -> None:
-        """Mark the first thing to do: that of the first open step."""
+        """Mark the first thing to do: that of the first open step.
+
+        Out of sight it must not take the keyboard from the page somebody works on.
+        """
+        self._first = None
         for step in steps:
             if not step.is_done and step.actions:
                 first = self._buttons[step.actions[0][0]]
                 first.setDefault(True)
-                first.setFocus(Qt.FocusReason.OtherFocusReason)
+                self._first = first
+                if self.isVisible():
+                    first.setFocus(Qt.FocusReason.OtherFocusReason)
                 return
 
     def _add(self, grid: QGridLayout, row: int, step: Step) -> None:

@@ -65,6 +65,8 @@ class LimitBar(QWidget):
         undo_stack.canRedoChanged.connect(self.button("redo").setEnabled)
         for key in ("undo", "redo"):
             self.button(key).setEnabled(False)
+        # All buttons at once would ask for a wider window than any mode needs.
+        self.show_mode(is_draft=False, is_held=False, has_set=False)
 
     def _lay_out(self) -> None:
         upper, lower = QHBoxLayout(), QHBoxLayout()
@@ -158,13 +160,14 @@ class LimitBar(QWidget):
 
     def show_mode(self, *, is_draft: bool, is_held: bool, has_set: bool) -> None:
         """Offer what can be done with the set shown."""
-        for key, button in self._buttons.items():
-            if key in _DRAFT_ONLY:
-                button.setVisible(is_draft)
-            elif key != "file":
-                button.setVisible(has_set)
-        self.button("draft").setVisible(has_set and not is_draft)
-        self.button("earlier").setVisible(is_held and not is_draft)
+        wanted = dict.fromkeys(self._buttons, has_set) | dict.fromkeys(_DRAFT_ONLY, is_draft)
+        wanted |= {"file": True, "draft": has_set and not is_draft}
+        wanted["earlier"] = is_held and not is_draft
+        # What goes makes room first: all at once would ask for a wider window.
+        for is_shown in (False, True):
+            for key, button in self._buttons.items():
+                if wanted[key] is is_shown:
+                    button.setVisible(is_shown)
         for face in self._faces.buttons():
             face.setVisible(has_set)
         self.filter_box.setVisible(has_set)

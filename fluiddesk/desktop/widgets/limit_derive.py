@@ -49,28 +49,36 @@ class DerivePanel(QWidget):
         self.close_button = QPushButton(self.tr("Back to the limits"))
         self._hint = QuietLabel("small", theme)
         self._can_take = False
-        buttons = QHBoxLayout()
-        buttons.setSpacing(GAP)
-        for button in (
-            self.take_button, self.all_button, self.groups_button, self.close_button,
-        ):  # fmt: skip
-            button.setAutoDefault(True)
-            buttons.addWidget(button)
-        buttons.addWidget(self._hint, 1)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(GAP, 0, 0, GAP)
-        column.setSpacing(STEP)
-        for part in (self._title, self._sentence):
-            column.addWidget(part)
-        column.addWidget(self.table, 1)
-        column.addWidget(self._details)
-        column.addLayout(buttons)
+        self._lay_out()
         self.table.row_chosen.connect(self._chosen)
         self.table.selectionModel().selectionChanged.connect(lambda *_: self._arm())
         self.take_button.clicked.connect(self._take)
         self.close_button.clicked.connect(self.closed)
         self.groups_button.clicked.connect(self.groups_asked)
         self.all_button.clicked.connect(self.choose_all)
+
+    def _lay_out(self) -> None:
+        buttons = QHBoxLayout()
+        buttons.setSpacing(GAP)
+        for button in (self.take_button, self.close_button):
+            button.setAutoDefault(True)
+            buttons.addWidget(button)
+        top = QHBoxLayout()
+        top.setContentsMargins(0, 0, GAP, 0)
+        top.setSpacing(STEP)
+        top.addWidget(self._title, 1)
+        for button in (self.all_button, self.groups_button):
+            button.setAutoDefault(True)
+            top.addWidget(button)
+        buttons.addWidget(self._hint, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(GAP, 0, 0, GAP)
+        column.setSpacing(STEP)
+        column.addLayout(top)
+        column.addWidget(self._sentence)
+        column.addWidget(self.table, 1)
+        column.addWidget(self._details)
+        column.addLayout(buttons)
 
     def show_derived(self, derived: Derived, *, group: str, can_take: bool) -> None:
         """Show another answer."""

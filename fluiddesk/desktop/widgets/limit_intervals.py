@@ -22,8 +22,8 @@ from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.services.catalogue import Catalogue
 
-_WIDTHS: Final = {0: 200, 1: 60, 2: 60, 3: 76, 4: 72, 5: 160}
-_BOX_WIDTH: Final = 180
+_WIDTHS: Final = {0: 176, 1: 56, 2: 56, 3: 76, 4: 64, 5: 152}
+_BOX_WIDTH: Final = 120
 
 
 class IntervalPanel(QWidget):
@@ -133,7 +133,7 @@ def _combo(name: str) -> QComboBox:
     combo = QComboBox()
     combo.setAccessibleName(name)
     combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
-    combo.setMinimumContentsLength(10)
+    combo.setMinimumContentsLength(4)
     return combo
 
 

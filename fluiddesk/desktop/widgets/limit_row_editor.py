@@ -95,7 +95,7 @@ class FieldGrid(QWidget):
             field.setSizeAdjustPolicy(
                 QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
             )
-            field.setMinimumContentsLength(12)
+            field.setMinimumContentsLength(4)
             field.activated.connect(partial(self._choose, one.name))
         else:
             field = QLineEdit()
@@ -169,13 +169,13 @@ class RowEditor(QWidget):
 
     def _limit_labels(self) -> dict[str, str]:
         return {
-            "boundary": self.tr("A value on the bound"),
+            "boundary": self.tr("A value on the bound is"),
             "fluid_class": self.tr("Fluid class"),
             "companion": self.tr("Companion"),
             "least_change": self.tr("Least change"),
             "group": self.tr("Group"),
-            "act_needs": self.tr("Act needs, analytes"),
-            "urgent_needs": self.tr("Urgent needs, analytes"),
+            "act_needs": self.tr("Analytes for Act"),
+            "urgent_needs": self.tr("Analytes for Urgent"),
             "off_until": self.tr("Off until"),
             "source": self.tr("Source"),
             "note": self.tr("Note"),

@@ -72,11 +72,11 @@ class SettingsPanel(QWidget):
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setWidget(body)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(GAP, 0, 0, GAP)
-        column.setSpacing(GAP)
-        column.addWidget(self._about)
-        column.addWidget(scroll, 1)
+        lines = QVBoxLayout(self)
+        lines.setContentsMargins(GAP, 0, 0, GAP)
+        lines.setSpacing(GAP)
+        lines.addWidget(self._about)
+        lines.addWidget(scroll, 1)
 
     def _line(self, key: int, theme: Theme) -> _Line:
         told = SETTINGS[key]

@@ -133,7 +133,7 @@ class RulesView(QWidget):
     @property
     def rule_list(self) -> RuleList:
         """Which list of rows is on the page."""
-        lists: dict[QWidget, RuleList] = {
+        lists: dict[QWidget | None, RuleList] = {
             self.interval_panel: RuleList.INTERVALS,
             self.settings: RuleList.SETTINGS,
         }

@@ -17,6 +17,8 @@ LAST_ROW: Final = 400
 _ENCODINGS = ("utf-8", "utf-16", "cp1252", "cp1250", "cp1251", "latin-1")
 _DELIMITERS = {";": "semicolon", ",": "comma", "\t": "tab", "|": "bar"}
 _MARKS = {".": "point", ",": "comma"}
+_FORM_WIDTH = 112
+_SIGN_WIDTH = 104
 _FORMS = {"sample": False, "value": True}
 
 
@@ -46,7 +48,7 @@ class ReadingBar(QWidget):
         self.sheet = QComboBox()
         self._row = QHBoxLayout(self)
         self._row.setContentsMargins(0, 0, 0, 0)
-        self._row.setSpacing(GAP + STEP)
+        self._row.setSpacing(STEP)
         self._groups: dict[QWidget, QuietLabel] = {}
         for part, words in (
             (self.form, self.tr("A row is")),
@@ -59,9 +61,12 @@ class ReadingBar(QWidget):
         ):
             self._add(part, words, theme)
         self._row.addStretch(1)
-        for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet, self.days):
+        for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet):
             # What they offer is known only when a file is looked at, after the first showing.
             combo.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
+        self.form.setMinimumWidth(_FORM_WIDTH)
+        self.delimiter.setMinimumWidth(_SIGN_WIDTH)
+        self.days.setMinimumWidth(_FORM_WIDTH)
         for combo in (self.form, self.encoding, self.delimiter, self.mark, self.sheet):
             combo.activated.connect(lambda _: self.changed.emit())
         self.days.activated.connect(lambda _: self.days_chosen.emit())
@@ -75,6 +80,8 @@ class ReadingBar(QWidget):
         label.setBuddy(part)
         part.setAccessibleName(words)
         part.setToolTip(self.tr("Found by rule; choose another to overrule it"))
+        if self._groups:
+            self._row.addSpacing(GAP)
         self._groups[part] = label
         self._row.addWidget(label)
         self._row.addWidget(part)

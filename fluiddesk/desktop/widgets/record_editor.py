@@ -135,9 +135,10 @@ class RecordEditor(QWidget):
             self.undo_stack.clear()
 
     def focus_first(self) -> None:
-        """Lead the keyboard to the first field that can be written."""
+        """Lead the keyboard to the first field that can be written and is not settled already."""
         for editor in self._editors.values():
-            if editor.isEnabled():
+            is_settled = isinstance(editor, QComboBox) and editor.count() == 1
+            if editor.isEnabled() and not is_settled:
                 editor.setFocus(Qt.FocusReason.OtherFocusReason)
                 return
 

@@ -125,8 +125,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     (10, [160.0], True)
     """
     rate = np.where(hours_per_day > _STANDING_HOURS_PER_DAY, hours_per_day, np.nan)
-    run_since = np.clip(today - hours_as_of.astype(np.float64), 0, None)
-    hours_today = hours_now + np.where(np.isnan(rate), 0.0, rate) * run_since
+    hours_today = _hours_today(today, hours_now, hours_as_of, rate)
     if due_at is None:
         due_at = due_points(taken_on, taken_at_hours, interval_hours, interval_days)
     hours_left = due_at.hours - hours_today
@@ -135,12 +134,11 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     # A machine that stands moves no further in its interval: what counts is where it stopped.
     stopped = np.where(np.isnan(rate), np.round(hours_left, 6), np.nan)
     days_by_hours = np.where(stopped <= slack, 0.0, days_by_hours)
-    days_by_date = due_at.day - today
-    by_hours = ~np.isnan(days_by_hours) & ~(days_by_date < days_by_hours)
-    days_left = np.fmin(days_by_hours, days_by_date)
-    half = np.where(by_hours, slack / rate, half_width_days(interval_days, rule=rule))
-    half = np.where(np.isnan(half), 0.0, half)
-
+    by_date = due_at.day - today
+    by_hours = ~np.isnan(days_by_hours) & ~(by_date < days_by_hours)
+    days_left = np.fmin(days_by_hours, by_date)
+    wide = np.where(by_hours, slack / rate, half_width_days(interval_days, rule=rule))
+    half = np.fmax(wide, 0.0)  # 0 where not known
     sampled = taken_on > 0
     known = sampled & ~np.isnan(days_left)
     days_left = np.where(known, days_left, 0.0)
@@ -150,8 +148,7 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
     window_to = _day(np.floor, days_left + half, known=known, today=today)
     state = np.full(len(taken_on), DueState.NOT_YET, dtype=np.int8)
     state[known & (window_from <= today)] = DueState.DUE
-    state[known & (window_to < today)] = DueState.OVERDUE
-    state[known & (stopped < -slack)] = DueState.OVERDUE
+    state[known & ((window_to < today) | (stopped < -slack))] = DueState.OVERDUE
     state[sampled & ~known & np.isnan(hours_left)] = DueState.NO_INTERVAL
     state[~sampled] = DueState.NEVER_SAMPLED
     state[is_excused] = DueState.EXCUSED
@@ -163,6 +160,18 @@ def due_columns(  # noqa: PLR0913 - the columns of one table, all by keyword
         hours_left=np.where(sampled, hours_left, np.nan),
         by_hours=by_hours,
     )
+
+
+def _hours_today(
+    today: int,
+    hours_now: NDArray[np.float64],
+    hours_as_of: NDArray[np.int32],
+    rate: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """The hours of machines today, at their pace since the meter was read."""
+    run_since = np.clip(today - hours_as_of.astype(np.float64), 0, None)
+    hours: NDArray[np.float64] = hours_now + np.where(np.isnan(rate), 0.0, rate) * run_since
+    return hours
 
 
 def _day(

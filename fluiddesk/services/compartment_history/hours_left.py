@@ -27,6 +27,7 @@ from fluiddesk.domain.wear.fill_history import known_fresh, level_sd, levels_of,
 from fluiddesk.services.compartment_history.facts import AnalyteSeries
 from fluiddesk.services.compartment_history.fill_rates import BoxRates, since_component
 from fluiddesk.services.compartment_history.forecast_facts import AnalyteClock, HoursLeft
+from fluiddesk.services.compartment_history.sentences import chance_text
 from fluiddesk.services.compartment_history.sisters import Sisters, no_group
 from fluiddesk.services.compartment_history.story import BoxStory
 from fluiddesk.services.compartment_history.targets import Target, past_urgent, targets_of
@@ -379,5 +380,5 @@ def _sentence(answer: HoursLeft, lead: Target) -> str:
         )
     if answer.chance_before_due is None or middle < 1.0:
         return f"{told}."
-    share = 100 * answer.chance_before_due
-    return f"{told}; the chance before the next planned sample is {share:.0f} %."
+    share = chance_text(answer.chance_before_due)
+    return f"{told}; the chance before the next planned sample is {share}."

@@ -40,19 +40,20 @@ from fluiddesk.services.compartment_history.sisters import shelf_of
 from fluiddesk.services.compartment_history.story import BoxStory, start_points
 from fluiddesk.services.compartment_history.wear import true_wear
 from fluiddesk.services.compartment_history.wear_facts import FillFacts, TrueWear
+from fluiddesk.services.due_counting.grid_points import grid_points
 from fluiddesk.services.fleet_condition import (
     BoxRow,
     FleetCondition,
     condition_columns,
     stale_after,
 )
-from fluiddesk.services.grid_points import grid_points
 from fluiddesk.services.intervals_in_force import under_rules
 from fluiddesk.services.reassess.fleet import BoxFacts
 from fluiddesk.services.reassess.wording import reason_text, reason_title, reasons_from_text
 from fluiddesk.services.register.owners import earlier_boxes
 from fluiddesk.services.special_intervals import special_rows
 from fluiddesk.services.workplace import Workplace
+from fluiddesk.storage import Desk
 
 
 def find_compartment(
@@ -151,22 +152,8 @@ def compartment_history(
         shelf = shelf_of(place.store)
         found = fetch(desk, place.catalogue, compartment, shelf=shelf, in_full=in_full)
         tallies = desk.forecasts.tallies(found.box.kind) if in_full else ()
-        special = special_rows(
-            desk, today=today, compartment=compartment, machine=found.row.machine_id
-        )
-        in_force = set_in_force(found.rulebook.sets, today)
-        rules = in_force.intervals if in_force else ()
-        grid = grid_points(desk, [found.row], rules, today=today)
-    catalogue = place.catalogue
-    [row], window = under_rules([found.row], rules)
-    fleet = condition_columns(
-        [row],
-        today=today,
-        window_share=window,
-        special=special,
-        stale_after=stale_after(in_force),
-        grid=grid,
-    )
+        fleet = _condition(desk, found, today=today)
+    catalogue, row = place.catalogue, fleet.rows[0]
     worked = _worked(place, replace(found, row=row), fleet, today=today, in_full=in_full)
     score = score_of(tallies[0] if tallies else None, catalogue.kind_name(found.box.kind))
     return CompartmentHistory(
@@ -197,6 +184,26 @@ def compartment_history(
         hours_now=worked.clock.hours_now,
         hours_per_day=worked.clock.hours_per_day,
         is_in_full=in_full,
+    )
+
+
+def _condition(desk: Desk, found: Fetched, *, today: date) -> FleetCondition:
+    """How the box stands and when it is due, as the fleet has it."""
+    box = found.row
+    special = special_rows(
+        desk, today=today, compartment=box.compartment_id, machine=box.machine_id
+    )
+    in_force = set_in_force(found.rulebook.sets, today)
+    rules = in_force.intervals if in_force else ()
+    grid = grid_points(desk, [box], rules, today=today)
+    rows, window = under_rules([box], rules)
+    return condition_columns(
+        rows,
+        today=today,
+        window_share=window,
+        special=special,
+        stale_after=stale_after(in_force),
+        grid=grid,
     )
 
 

@@ -120,3 +120,17 @@ def _event_words(event: EventFacts) -> str:
     if event.kind is EventKind.TOP_UP:
         return "top-up" if event.litres is None else f"top-up of {event.litres:g} L"
     return words[event.kind]
+
+
+def chance_text(chance: float | None) -> str:
+    """A chance as people say it: no false precision at the ends.
+
+    >>> chance_text(0.137), chance_text(0.002), chance_text(0.999), chance_text(None)
+    ('14 %', 'less than 1 %', 'more than 99 %', '')
+    """
+    if chance is None:
+        return ""
+    percent = 100 * chance
+    if percent < 1:
+        return "less than 1 %"
+    return "more than 99 %" if percent > 99 else f"{percent:.0f} %"  # noqa: PLR2004 - as its words

@@ -15,9 +15,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.events import NO_SAMPLE, DueEvents, Epochs, due_events
 from fluiddesk.domain.sampling.outcome import OutcomeColumns, outcome_columns
-from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
-from fluiddesk.services.interval_compliance.clocks import FloatArray, IntArray, MachineClocks
-from fluiddesk.services.interval_compliance.counting import (
+from fluiddesk.services.due_counting.axes import (
     DAYS,
     HOURS,
     BoxFigures,
@@ -25,9 +23,15 @@ from fluiddesk.services.interval_compliance.counting import (
     ready,
     today_points,
 )
+from fluiddesk.services.due_counting.clocks import FloatArray, IntArray, MachineClocks
+from fluiddesk.services.due_counting.intervals_held import (
+    HeldColumns,
+    held_columns,
+    interval_changes,
+)
+from fluiddesk.services.fleet_condition import FleetCondition, fleet_condition
 from fluiddesk.services.interval_compliance.excuses import Reasons, excused_by_state, noted
 from fluiddesk.services.interval_compliance.facts import EventBox, EventColumns
-from fluiddesk.services.intervals_held import HeldColumns, held_columns, interval_changes
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import DrawnColumns, ReadingColumns, RecordKind
 

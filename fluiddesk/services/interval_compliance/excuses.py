@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.sampling.outcome import is_excused_throughout
 from fluiddesk.services.day_ordinals import day_ordinal
-from fluiddesk.services.interval_compliance.clocks import FloatArray, IntArray
+from fluiddesk.services.due_counting.clocks import FloatArray, IntArray
 
 Reasons = dict[tuple[bytes, int], str]
 """By compartment and due day, the reason in words."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.compliance import Compliance
 from fluiddesk.domain.sampling.outcome import Outcome, OutcomeColumns
-from fluiddesk.services.intervals_held import HeldColumns
+from fluiddesk.services.due_counting.intervals_held import HeldColumns
 
 
 class GroupBy(StrEnum):

@@ -165,7 +165,8 @@ def _parts(
         told = ", ".join(
             f"X'{key.hex()}'" if session.is_sqlite else f"'\\x{key.hex()}'::bytea" for key in keys
         )
-        statement += f" AND site_id IN (SELECT site_id FROM site) AND {columns[0][1]} IN ({told})"
+        mine = "AND site_id IN (SELECT site_id FROM site)"
+        statement = f"{statement} {mine} AND {columns[0][1]} IN ({told})"
     for part in session.parts(statement, size=_PART):
         yield [
             _read(kind, column, keys, days)

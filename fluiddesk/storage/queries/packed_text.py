@@ -55,7 +55,7 @@ class KeyPlaces:
 def text_parts(
     session: Session, table: str, where: str, columns: tuple[tuple[TextKind, str], ...]
 ) -> Iterator[list[Any]]:
-    """The columns of a table's rows, a part at a time; names stay a text or a list of texts.
+    """The columns of a table's rows, a part at a time; names as texts, zeros where all are empty.
 
     Args:
         session: an SQLite one.
@@ -84,4 +84,4 @@ def _read(kind: TextKind, text: str, count: int) -> Any:
     if kind is TextKind.DIGIT:
         return (np.frombuffer(text.encode(), dtype=np.uint8) - ord("0")).astype(np.int64)
     # Where nobody is named there is nothing to take apart.
-    return [""] * count if len(text) == count - 1 else text.split(_BETWEEN)
+    return np.zeros(count, dtype=np.int64) if len(text) == count - 1 else text.split(_BETWEEN)

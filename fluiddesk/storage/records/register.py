@@ -13,7 +13,6 @@ from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import SiteId
 from fluiddesk.storage.records.audit import AuditRecords
 from fluiddesk.storage.session import Session
-from fluiddesk.storage.tables.every import METADATA
 from fluiddesk.storage.tables.judgement import AuditTrailRow, RecordChangeRow
 
 _STAMPS: Final = ("created_at", "created_by", "version", "changed_at", "changed_by")
@@ -124,7 +123,7 @@ class RegisterRecords:
 
     def links(self, table: str) -> list[tuple[Any, ...]]:
         """Every row of a table that hangs on a test list, by primary key."""
-        known = METADATA.tables[table]
+        known = _named(table)
         wanted = select(known).order_by(*known.primary_key.columns)
         return [tuple(found) for found in self._session.connection.execute(wanted)]
 
@@ -227,7 +226,7 @@ class RegisterRecords:
         self, table: str, owner: str, code: str, rows: Iterable[Mapping[str, Any]]
     ) -> None:
         """Write the rows that hang on a test list in place of those that did."""
-        known = METADATA.tables[table]
+        known = _named(table)
         self._session.connection.execute(known.delete().where(known.c[owner] == code))
         made = list(rows)
         if made:
@@ -278,7 +277,14 @@ class RegisterRecords:
 
 
 def _table(kind: RecordKind) -> Table:
-    return METADATA.tables[kind.value]
+    return _named(kind.value)
+
+
+def _named(table: str) -> Table:
+    # Imported here: kinds of records are named at every start, most tables are not needed then.
+    from fluiddesk.storage.tables.every import METADATA
+
+    return METADATA.tables[table]
 
 
 def _key_columns(table: Table, key: RecordKey) -> dict[str, Any]:

@@ -71,7 +71,7 @@ def test_that_what_a_row_needs_is_checked_while_it_is_typed(
     field = editor_field(drafting, "act_needs")
     type_into(drafting, field, "0")
     told = drafting.view.foot.editor.problems.text()
-    assert told.startswith("Act needs: 0 analytes. Give a whole number")
+    assert told.startswith("Analytes for Act: 0 is no whole number from 1.")
     type_into(drafting, field, "2")
     assert "names no group" in drafting.view.foot.editor.problems.text()
     enter(field)

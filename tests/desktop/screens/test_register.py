@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication, QImage
-from PySide6.QtWidgets import QLineEdit
+from PySide6.QtWidgets import QComboBox, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from fluiddesk.desktop.background import Background
@@ -328,6 +328,29 @@ def test_that_an_empty_database_is_led_through_the_first_hour(
     screen.panel.editor.save_button.click()
     settle(qtbot, background)
     assert calls.asked[0][1].name == "Kestrel pit"
+
+
+def test_that_steps_out_of_sight_leave_the_keyboard_where_it_is(
+    screen: RegisterScreen, qtbot: QtBot
+) -> None:
+    screen.window().activateWindow()
+    screen.list.filter_box.setFocus()
+    qtbot.waitUntil(screen.list.filter_box.hasFocus)
+    steps = screen.first_hour._steps
+    assert any(not one.is_done and one.actions for one in steps)
+    screen.first_hour.show_steps(steps)
+    assert screen.list.filter_box.hasFocus()
+
+
+def test_that_a_new_machine_at_the_only_site_begins_with_its_number(
+    screen: RegisterScreen, qtbot: QtBot
+) -> None:
+    screen.window().activateWindow()
+    screen.list.add_button.click()
+    chooser = screen.panel.editor.editor("site")
+    assert isinstance(chooser, QComboBox)
+    assert chooser.count() == 1
+    qtbot.waitUntil(screen.panel.editor.editor("code").hasFocus)
 
 
 def test_that_a_step_leads_to_the_first_record_that_lacks_it(screen: RegisterScreen) -> None:

@@ -310,6 +310,20 @@ def test_that_crews_share_the_visits_and_service_days_draw_them(
     assert service_dates(fleet.place) == ()
 
 
+def test_that_visits_out_of_sight_do_not_take_the_keys(
+    qtbot: QtBot, screen: SamplingScreen
+) -> None:
+    screen.show_section("due")
+    screen.hide()
+    screen.show()
+    qtbot.waitExposed(screen)
+    assert screen.focusWidget() is not screen.visits.board
+    screen.show_section("visits")
+    screen.hide()
+    screen.show()
+    assert screen.focusWidget() is screen.visits.board
+
+
 def test_that_what_is_due_opens_its_box(qtbot: QtBot, screen: SamplingScreen) -> None:
     opened: list[object] = []
     screen.box_opened.connect(opened.append)

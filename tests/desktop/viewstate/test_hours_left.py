@@ -8,7 +8,6 @@ import pytest
 from fluiddesk.desktop.viewstate.hours_left import (
     Band,
     base_number_line,
-    chance_text,
     clock_rows,
     due_mark,
     no_clock_lines,
@@ -16,6 +15,7 @@ from fluiddesk.desktop.viewstate.hours_left import (
     strip_words,
 )
 from fluiddesk.services.compartment_history.forecast_facts import ForecastScore, HoursLeft
+from fluiddesk.services.compartment_history.sentences import chance_text
 from tests.desktop.makers_history import TODAY, make_history
 from tests.desktop.makers_wear import (
     make_full_history,

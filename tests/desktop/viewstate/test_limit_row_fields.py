@@ -51,7 +51,7 @@ def test_that_the_fluid_class_is_that_of_the_scope() -> None:
 @pytest.mark.parametrize(
     ("name", "text", "told"),
     [
-        ("act_needs", "1.5", "Act needs: 1.5 analytes. Give a whole number"),
+        ("act_needs", "1.5", "Analytes for Act: 1.5 is no whole number from 1. Give 1"),
         ("least_change", "-1", "Least change: -1 is below zero. Give 0 or more."),
         ("off_until", "spring", 'Off until: "spring" is no day. Write year-month-day'),
     ],

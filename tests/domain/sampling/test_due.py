@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fluiddesk.domain.sampling.due import NEVER, DueState, due_columns
+from fluiddesk.domain.sampling.due import NEVER, DuePoints, DueState, due_columns
 from tests.domain.reference.reading import row_name, worked_examples
 
 NAN = float("nan")
@@ -230,3 +230,22 @@ def test_that_many_boxes_are_judged_as_each_alone():
         for name in ("state", "due_on", "window_from", "window_to", "hours_left", "by_hours"):
             found, expected = getattr(alone, name), getattr(together, name)[row : row + 1]
             assert np.array_equal(found, expected, equal_nan=name == "hours_left")
+
+
+def test_that_a_due_point_of_its_own_goes_before_the_last_sample():
+    # US Army TB 43-0211, question 12-7: done inside the window, the schedule is not moved.
+    told = due_columns(
+        today=DAY,
+        taken_on=np.array([DAY - 5, DAY - 5], dtype=np.int32),
+        taken_at_hours=np.array([1_604.4, 1_604.4]),
+        interval_hours=np.array([75.0, 75.0]),
+        interval_days=np.array([90.0, 90.0]),
+        hours_now=np.array([1_620.4, 1_620.4]),
+        hours_as_of=np.array([DAY, DAY], dtype=np.int32),
+        hours_per_day=np.array([8.0, 8.0]),
+        is_excused=np.zeros(2, dtype=bool),
+        due_at=DuePoints(np.array([1_684.4, np.nan]), np.array([np.nan, DAY + 30.0])),
+    )
+    assert told.hours_left[0] == pytest.approx(64.0)
+    assert told.due_on.tolist() == [DAY + 8, DAY + 30]
+    assert told.by_hours.tolist() == [True, False]

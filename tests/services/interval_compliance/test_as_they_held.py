@@ -8,9 +8,9 @@ import pytest
 
 from fluiddesk.domain.identity import CompartmentId
 from fluiddesk.domain.sampling.outcome import Outcome
+from fluiddesk.services.due_counting.intervals_held import Held, held_columns, interval_changes
 from fluiddesk.services.fleet_condition import fleet_condition
 from fluiddesk.services.interval_compliance.facts import EventLine
-from fluiddesk.services.intervals_held import Held, held_columns, interval_changes
 from fluiddesk.services.register.boxes import save_compartment
 from fluiddesk.services.register.history import undo_last_change
 from fluiddesk.services.register_files.take_in import import_register_files

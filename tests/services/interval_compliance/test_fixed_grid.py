@@ -191,7 +191,7 @@ def test_that_a_fleet_without_a_grid_reads_no_samples_for_what_is_due(register: 
     with register.place.store.reading() as desk:
         asked: list[str] = []
         desk.programme.drawn_samples = lambda boxes: asked.append("samples")  # type: ignore[method-assign,assignment,return-value,func-returns-value]
-        from fluiddesk.services.grid_points import grid_points
+        from fluiddesk.services.due_counting.grid_points import grid_points
 
         assert grid_points(desk, fleet.rows, (interval_rule(hours=100.0),), today=NOW) is None
         assert asked == []

@@ -15,15 +15,15 @@ from numpy.typing import NDArray
 from fluiddesk.domain.limits.interval_rule import IntervalRule
 from fluiddesk.domain.sampling.due import DuePoints
 from fluiddesk.domain.sampling.events import due_events
-from fluiddesk.services.interval_compliance.clocks import MachineClocks
-from fluiddesk.services.interval_compliance.counting import (
+from fluiddesk.services.due_counting.axes import (
     HOURS,
     BoxFigures,
     SampleFigures,
     ready,
     today_points,
 )
-from fluiddesk.services.intervals_held import held_columns, interval_changes
+from fluiddesk.services.due_counting.clocks import MachineClocks
+from fluiddesk.services.due_counting.intervals_held import held_columns, interval_changes
 from fluiddesk.services.intervals_in_force import on_grid
 from fluiddesk.storage import Desk
 

@@ -16,13 +16,13 @@ from fluiddesk.domain.sampling.window import (
     half_width_days,
     half_width_hours,
 )
-from fluiddesk.services.interval_compliance.clocks import (
+from fluiddesk.services.due_counting.clocks import (
     SLOWEST,
     FloatArray,
     IntArray,
     MachineClocks,
 )
-from fluiddesk.services.intervals_held import FROM_EVER, HeldColumns
+from fluiddesk.services.due_counting.intervals_held import FROM_EVER, HeldColumns
 
 HOURS, DAYS = 0, 1
 """The axes."""

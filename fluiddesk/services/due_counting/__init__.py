@@ -1,0 +1,1 @@
+"""What boxes are counted on and towards; the due list and compliance count by it alike."""
