@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 from fluiddesk.cli.desk import add_database, opened
 from fluiddesk.cli.output import Exit, counted, print_json, print_rows, say
 from fluiddesk.domain.errors import OperatorError
+from fluiddesk.domain.units import percent_text
 
 if TYPE_CHECKING:
     from argparse import _SubParsersAction
@@ -88,7 +89,8 @@ def _tell_year(year: "LastYear") -> None:
     )
     old, new = year.budget_before.measured, year.budget_after.measured
     if old is not None and new is not None:
-        say(f"Healthy samples flagged: {old:.1%} now, {new:.1%} by the draft.")
+        now, then = percent_text(old, 1), percent_text(new, 1)
+        say(f"Healthy samples flagged: {now} now, {then} by the draft.")
     found = year.findings_after.caught + year.findings_after.missed
     if found:
         say(

@@ -303,3 +303,12 @@ def absorbance_per_cm(absorbance: float, *, path_mm: float) -> float:
     """
     path = float(checked(path_mm, what="path in mm", error=UnitError, above=0.0))
     return absorbance * 10 / path
+
+
+def percent_text(share: float, places: int = 0) -> str:
+    """A share in percent as SI writes it, with a space before the sign (SI brochure, 5.4.7).
+
+    >>> percent_text(0.624), percent_text(0.0451, 1)
+    ('62 %', '4.5 %')
+    """
+    return f"{100.0 * share:.{places}f} %"

@@ -21,7 +21,7 @@ import numpy as np
 from fluiddesk.domain.analytes import Analyte, AnalyteCode
 from fluiddesk.domain.errors import OperatorError
 from fluiddesk.domain.identity import normal_bottle_code
-from fluiddesk.domain.units import conversion
+from fluiddesk.domain.units import conversion, percent_text
 from fluiddesk.intake.heading_units import doubt_of_unit, fitting_unit, split_heading
 from fluiddesk.intake.layouts import Role
 from fluiddesk.intake.looking import TableLook
@@ -234,7 +234,7 @@ class _Guesser:
             found.append(Suggestion(kind="role", code=role.value, score=score, why=told))
         share = _share(cells, _is_bottle_code)
         if share >= _FEW and role is not Role.BOTTLE:
-            told = f"{share:.0%} of its cells are bottle codes by their check character"
+            told = f"{percent_text(share)} of its cells are bottle codes by their check character"
             found.append(Suggestion(kind="role", code=Role.BOTTLE.value, score=0.97, why=told))
         elif role is Role.BOTTLE and cells and share == 0:
             told = f"{found[0].why}, but no cell is a code of ours"
@@ -304,7 +304,8 @@ class _Guesser:
         fits = self._share_plausible(analyte, printed, cells)
         if fits is not None and fits < _FEW:
             score -= 0.4
-            told = f"{told}; only {fits:.0%} of the values can be {analyte.name}".strip("; ")
+            few = f"only {percent_text(fits)} of the values can be {analyte.name}"
+            told = f"{told}; {few}" if told else few
         return Suggestion(
             kind="result",
             code=analyte.code,

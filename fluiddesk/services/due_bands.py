@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from fluiddesk.domain.sampling.due import NEVER, DueState
 from fluiddesk.domain.sampling.forecast import forecast_due
 from fluiddesk.domain.trends.usage import FEWEST_READINGS, LOOK_BACK_DAYS, day_to_day_spreads
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.fleet_condition import FleetCondition
 from fluiddesk.services.workplace import Workplace
@@ -71,7 +72,7 @@ class DueBands:
         if self.too_few[index]:
             return f"{NO_BAND} (fewer than {FEWEST_READINGS} in twelve weeks)"
         told = self.short(index)
-        return f"{told} ({BAND_SHARE:.0%})" if told else ""
+        return f"{told} ({percent_text(BAND_SHARE)})" if told else ""
 
 
 def early_edge(fleet: FleetCondition, bands: DueBands) -> NDArray[np.int32]:

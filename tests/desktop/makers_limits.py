@@ -439,7 +439,7 @@ class RuleCallsDouble:
     def chance(self, columns: Any, draft: LimitSet, *, today: date) -> tuple[Any, str]:
         held = next(one for one in self.sets.values() if one.state is LimitSetState.IN_FORCE)
         is_same = draft.intervals == held.intervals
-        return object(), "" if is_same else "Chance to catch a fault: Engine 62% \u2192 48%."
+        return object(), "" if is_same else "Chance to catch a fault: Engine 62 % \u2192 48 %."
 
     def spread(self, fleet: Any, limit: Limit) -> Spread:
         known = [bound for bound in limit.bounds() if bound is not None]

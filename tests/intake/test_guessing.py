@@ -64,7 +64,7 @@ def test_that_a_heading_nobody_knows_gets_no_suggestion(tmp_path):
 def test_that_values_an_analyte_cannot_have_speak_against_it(tmp_path):
     found = column(tmp_path, "pH", "740", "880", "910")
     assert found.chosen is None
-    assert all("only 0% of the values" in one.why for one in found.suggestions)
+    assert all("only 0 % of the values" in one.why for one in found.suggestions)
 
 
 def test_that_words_under_a_number_speak_against_it(tmp_path):

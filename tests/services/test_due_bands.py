@@ -31,7 +31,7 @@ def test_that_the_band_is_the_forecast_of_the_meter_from_its_day_to_day_spread()
     bands = band_columns(fleet(), ENOUGH)
     assert bands.days(0) == (TODAY + timedelta(18), TODAY + timedelta(22))
     assert 18 <= told.low < 20 < told.high <= 22
-    assert "(80%)" in bands.words(0)
+    assert "(80 %)" in bands.words(0)
 
 
 def test_that_fewer_than_three_readings_say_so_and_give_no_band():

@@ -16,6 +16,7 @@ from fluiddesk.desktop.viewstate.row_order import (
 )
 from fluiddesk.domain.errors import UsageError
 from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.catch_chances.asking import (
     chances,
@@ -157,7 +158,9 @@ class ChanceShown:
         told, then = whole_sentence(self.columns, self.now), self.lines[0].then
         if then is None or then.mean is None:
             return told
-        return f"{told} As asked: {then.mean:.0%} with {then.bottles:,.0f} bottles a year."
+        return (
+            f"{told} As asked: {percent_text(then.mean)} with {then.bottles:,.0f} bottles a year."
+        )
 
     def chosen(self, group: str) -> NDArray[np.bool_]:
         """The boxes of a group; "" for all."""

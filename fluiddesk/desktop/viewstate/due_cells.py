@@ -52,7 +52,7 @@ _TIPS: Final = {
     Standing.EARLY: "Its window has not opened: a sample taken now counts as early.",
     Standing.MISSED: "More than half an interval past its due point.",
     Standing.LATE: "Past its window, up to half an interval past its due point.",
-    Standing.NEVER: "Never sampled: it owes its first sample now.",
+    Standing.NEVER: "It owes its first sample now.",
     Standing.NO_INTERVAL: "The register gives it no interval, so nothing is due.",
 }
 
@@ -234,7 +234,8 @@ class DueCells:
 
     def _band_words(self, index: int) -> str:
         words = self._bands.words(index) if self._bands else ""
-        return f"80 % band {words.removesuffix(' (80%)')}" if words.endswith("(80%)") else words
+        told = words.removesuffix(" (80 %)")
+        return words if told == words else f"80 % band {told}"
 
     def _state_tip(self, index: int) -> str:
         if self._why[index]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Final
 
 from fluiddesk.desktop.viewstate.lab_intake import counted
-from fluiddesk.domain.units import UNITS, unit_named
+from fluiddesk.domain.units import UNITS, percent_text, unit_named
 from fluiddesk.services.lab_intake.mapping import (
     ColumnGuess,
     FileGuess,
@@ -197,7 +197,7 @@ class MappingState:
         if row in self.by_hand:
             return "chosen"
         one, best = self._mapped[row], self.guess(row).chosen
-        return f"{best.score:.0%}".replace("%", " %") if best and one.kind != "ignored" else ""
+        return percent_text(best.score) if best and one.kind != "ignored" else ""
 
     def examples(self, row: int) -> str:
         """Some cells of a row as printed."""
@@ -257,7 +257,7 @@ def offer_words(found: FileGuess, kind: str, code: str, analytes: tuple[str, ...
 def suggestion_words(found: FileGuess, one: Suggestion) -> str:
     """A suggestion as its button says it."""
     unit = f", {one.unit}" if one.unit else ""
-    score = f"{one.score:.0%}".replace("%", " %")
+    score = percent_text(one.score)
     return f"{offer_words(found, one.kind, one.code, one.analytes)}{unit}  {score}"
 
 

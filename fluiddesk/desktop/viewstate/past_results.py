@@ -8,6 +8,7 @@ from typing import Protocol
 
 from fluiddesk.desktop.viewstate.register_words import counted
 from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.past_results.facts import (
     PastCandidate,
     PastFate,
@@ -93,7 +94,7 @@ def _match(candidates: Sequence[PastCandidate]) -> str:
     if not candidates:
         return "none"
     best = candidates[0]
-    return f"{best.machine}, {best.compartment} ({best.score:.0%})"
+    return f"{best.machine}, {best.compartment} ({percent_text(best.score)})"
 
 
 def waiting_sentence(count: int) -> str:

@@ -112,7 +112,7 @@ class DueView(QWidget):
         self.table = FactTable(model, name=self.tr("What is due"))
         self.table.set_widths(
             {
-                DueColumn.STATE: 96,
+                DueColumn.STATE: 104,
                 DueColumn.MACHINE: 76,
                 DueColumn.BASIS: 140,
                 DueColumn.DUE_ON: 96,
@@ -131,7 +131,7 @@ class DueView(QWidget):
                 DueColumn.SITE: 184,
                 DueColumn.WINDOW: 192,
             },
-            roomy={DueColumn.WHY: 220},
+            roomy={DueColumn.BASIS: 236, DueColumn.WHY: 220},
         )
         self.table.setItemDelegateForColumn(DueColumn.BAR, self._bars)
         self.table.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)

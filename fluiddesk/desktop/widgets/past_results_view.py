@@ -25,6 +25,7 @@ from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.quiet_label import QuietLabel
 from fluiddesk.desktop.widgets.work_strip import WorkStrip
 from fluiddesk.domain.identity import CompartmentId
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.past_results.facts import PastFate, PastPreview, PastTaken, WaitingRow
 from fluiddesk.services.register.facts import CompartmentFacts
 from fluiddesk.wiring import Clock
@@ -249,7 +250,7 @@ class PastResultsView(QWidget):
             return (("", b""), *every)
         return [
             (
-                f"{one.machine}, {one.compartment} ({one.score:.0%}), {one.site}",
+                f"{one.machine}, {one.compartment} ({percent_text(one.score)}), {one.site}",
                 bytes(one.compartment_id),
             )
             for one in line.candidates

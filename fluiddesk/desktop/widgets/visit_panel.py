@@ -209,6 +209,7 @@ class VisitPanel(QWidget):
 
     def _offer(self, some: Sequence[Planned]) -> None:
         """Offer what can be done with the chosen visits."""
+        pressed = next((one for one in self._buttons.values() if one.hasFocus()), None)
         proposed = sum(not one.is_kept for one in some)
         open_ones = [one for one in some if one.standing in (Standing.KEPT, Standing.ISSUED)]
         to_issue = sum(one.standing is Standing.KEPT for one in some)
@@ -227,6 +228,10 @@ class VisitPanel(QWidget):
         self._buttons["print"].setVisible(bool(open_ones))
         for key in ("add_box", "move_box", "take_off"):
             self._buttons[key].setVisible(len(some) == 1 and bool(open_ones))
+        if pressed is not None and pressed.isHidden():
+            # The next in line would be "Give up": what was pressed leads on to the papers.
+            on = self._buttons["print"] if open_ones else self.table
+            on.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def apply_theme(self, theme: Theme) -> None:
         """Draw in another theme."""

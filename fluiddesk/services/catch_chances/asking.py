@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.catch import catch_chance
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.catch_chances.facts import (
     AS_NOW,
@@ -220,6 +221,6 @@ def whole_sentence(columns: ChanceColumns, now: Chances) -> str:
     left_out = len(columns) - told
     rest = f"; {left_out:,} left out" if left_out else ""
     return (
-        f"A fault is told in time with a chance of {whole.mean:.0%}; {whole.low_boxes:,} of "
-        f"{told:,} boxes stand below {LOW_CHANCE:.0%}{rest}."
+        f"A fault is told in time with a chance of {percent_text(whole.mean)}; "
+        f"{whole.low_boxes:,} of {told:,} boxes stand below {percent_text(LOW_CHANCE)}{rest}."
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.errors import UsageError
 from fluiddesk.domain.limits.interval_rule import IntervalRule
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.fleet_condition import BoxRow
 
 Hours = NDArray[np.float64]
@@ -248,8 +249,11 @@ class Comparison:
             return ""
         days = "1 day" if self.days_sooner == 1 else f"{self.days_sooner:g} days"
         more = round(self.bottles_halved - self.bottles_now)
-        told = f"Now {self.now:.0%}. Answers {days} sooner: {self.sooner:.0%}, no more bottles"
+        now, sooner = percent_text(self.now), percent_text(self.sooner)
+        told = f"Now {now}. Answers {days} sooner: {sooner}, no more bottles"
         saved = None if self.bottles_sooner is None else self.bottles_sooner - self.bottles_now
         if saved is not None and round(saved) > 0:
             told += f" (shorter intervals would take {saved:,.0f} more a year for that)"
-        return f"{told}. Half the interval: {self.halved:.0%}, {more:,} more bottles a year."
+        return (
+            f"{told}. Half the interval: {percent_text(self.halved)}, {more:,} more bottles a year."
+        )

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fluiddesk.domain.limits.interval_rule import IntervalRule
+from fluiddesk.domain.units import percent_text
 from fluiddesk.services.catalogue import Catalogue
 from fluiddesk.services.catch_chances.asking import chances, figures
 from fluiddesk.services.catch_chances.facts import ChanceColumns, Chances, Lane
@@ -149,4 +150,4 @@ def _told(
 
 
 def _share(value: float | None) -> str:
-    return "none" if value is None else f"{value:.0%}"
+    return "none" if value is None else percent_text(value)

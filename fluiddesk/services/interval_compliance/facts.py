@@ -107,8 +107,14 @@ class ComplianceTable:
     def sentence(self) -> str:
         """The programme in one line."""
         whole = self.total
+        period = f"{self.first_day.isoformat()} to {self.last_day.isoformat()}"
+        if not whole.due:
+            return (
+                f"{period}: no sample was owed. A box owes samples from its first one on, once it "
+                "has an interval."
+            )
         return (
-            f"{self.first_day.isoformat()} to {self.last_day.isoformat()}: "
+            f"{period}: "
             f"{whole.on_time_share.words} on time, {whole.taken_share.words} taken, "
             f"{whole.usable_share.words} usable; {whole.missed} missed, {whole.excused} excused."
         )

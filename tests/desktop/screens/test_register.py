@@ -307,7 +307,7 @@ def test_that_another_list_opens_on_its_first_record(
 def test_that_what_follows_from_a_save_is_told(
     screen: RegisterScreen, calls: CallsDouble, qtbot: QtBot, background: Background
 ) -> None:
-    calls.told = "Chance to catch a fault: Engine 62% \N{RIGHTWARDS ARROW} 48%."
+    calls.told = "Chance to catch a fault: Engine 62 % \N{RIGHTWARDS ARROW} 48 %."
     screen.list.chips.button(Section.LABORATORIES.value).click()
     field(screen, "lane_days").setText("9")
     screen.panel.editor.save()

@@ -130,6 +130,7 @@ def test_that_a_round_is_proposed_moved_kept_issued_and_printed_by_keyboard(
     press(qtbot, screen, "issue", background)
     issued = current(screen)
     assert issued.standing is Standing.ISSUED
+    assert screen.visits.panel.button("print").hasFocus()
     assert all(box.bottle_code for box in issued.visit.boxes)
     assert "code" in screen.notice.text
     for act, name in (("sheets", "sheets.pdf"), ("kit", "kit.pdf")):

@@ -71,7 +71,7 @@ def test_that_all_boxes_come_first_then_groups_lowest_first() -> None:
 def test_that_what_is_asked_stands_beside_what_is() -> None:
     asked = shown(Wish(interval_share=0.5))
     assert group_cells(asked.lines[0])[-3:] == ("73", "0", "107")
-    assert "As asked: 73% with 107 bottles a year." in asked.sentence
+    assert "As asked: 73 % with 107 bottles a year." in asked.sentence
     assert "As asked" not in shown().sentence
 
 

@@ -113,7 +113,7 @@ def test_that_a_group_chosen_shows_its_boxes_and_its_own_comparison(
     settle(qtbot, background)
     assert boxes(view, BoxColumn.MACHINE) == ["EX-2"]
     assert view.comparison != whole
-    assert view.comparison.startswith("Now 20%.")
+    assert view.comparison.startswith("Now 20 %.")
     view.by.button("kind").click()
     assert len(boxes(view, BoxColumn.MACHINE)) == len(ROWS)
 
@@ -124,7 +124,7 @@ def test_that_what_is_asked_is_told_at_once(view: ChanceView) -> None:
     view.wishes.wish(IntervalWish.AS_NOW, AnswerWish.SOONER)
     assert not view.table.isColumnHidden(8)
     assert texts(view, 8)[0] == "53"
-    assert "As asked: 53%" in view.sentence
+    assert "As asked: 53 %" in view.sentence
     view.wishes.days.setText("5")
     assert texts(view, 8)[0] == "67"
     view.wishes.back.click()

@@ -180,8 +180,8 @@ def test_that_faster_post_is_held_against_half_the_interval() -> None:
     assert found.bottles_halved == pytest.approx(58.44)
     assert found.bottles_sooner == pytest.approx(46.752, rel=1e-3)
     assert found.sentence == (
-        "Now 40%. Answers 3 days sooner: 64%, no more bottles (shorter intervals would take 18 "
-        "more a year for that). Half the interval: 80%, 29 more bottles a year."
+        "Now 40 %. Answers 3 days sooner: 64 %, no more bottles (shorter intervals would take 18 "
+        "more a year for that). Half the interval: 80 %, 29 more bottles a year."
     )
 
 

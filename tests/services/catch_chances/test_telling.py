@@ -24,7 +24,7 @@ def test_that_other_intervals_are_told_with_the_bottles_they_take() -> None:
     """D = 200 h, L = 100 h: T from 250 h to 125 h lifts 40 % to 80 %; 29 bottles become 58."""
     told = intervals_told(make_columns(), the_catalogue(), [make_rule("engine")])
     assert told == (
-        "Chance to catch a fault: Engine of Quarry 40% \N{RIGHTWARDS ARROW} 80%. Bottles a year: "
+        "Chance to catch a fault: Engine of Quarry 40 % \N{RIGHTWARDS ARROW} 80 %. Bottles a year: "
         "29 \N{RIGHTWARDS ARROW} 58."
     )
 
@@ -32,8 +32,8 @@ def test_that_other_intervals_are_told_with_the_bottles_they_take() -> None:
 def test_that_kinds_of_several_sites_are_told_without_a_site_most_boxes_first() -> None:
     rows = (make_row(), make_row(2, site="Pit"), make_row(3, kind="hydraulic"))
     told = intervals_told(make_columns(rows), the_catalogue(), [make_rule()])
-    assert told.startswith("Chance to catch a fault: Engine 40%")
-    assert "; Hydraulic system of Quarry 40%" in told
+    assert told.startswith("Chance to catch a fault: Engine 40 %")
+    assert "; Hydraulic system of Quarry 40 %" in told
 
 
 def test_that_no_more_than_three_kinds_are_named() -> None:
@@ -55,13 +55,13 @@ def test_that_rules_that_change_no_interval_say_nothing() -> None:
 
 def test_that_a_rule_taken_out_brings_back_the_registers_interval() -> None:
     told = intervals_told(make_columns(rules=(make_rule("engine"),)), the_catalogue(), ())
-    assert "80% \N{RIGHTWARDS ARROW} 40%" in told
+    assert "80 % \N{RIGHTWARDS ARROW} 40 %" in told
 
 
 def test_that_an_interval_that_none_had_is_told_from_none() -> None:
     columns = make_columns((make_row(interval_hours=None),))
     told = intervals_told(columns, the_catalogue(), [make_rule("engine")])
-    assert "Engine of Quarry none \N{RIGHTWARDS ARROW} 80%" in told
+    assert "Engine of Quarry none \N{RIGHTWARDS ARROW} 80 %" in told
 
 
 def test_that_a_draft_like_what_holds_reads_no_fleet(fleet: Fleet) -> None:
