@@ -16,9 +16,10 @@ from numpy.typing import NDArray
 
 from fluiddesk.assets import resource
 from fluiddesk.domain.fleet import MachineState
-from fluiddesk.domain.severity import Severity
+from fluiddesk.domain.severity import Severity, Trust
 from fluiddesk.services.day_ordinals import day_ordinal
 from fluiddesk.services.planned_changes import is_before_change
+from fluiddesk.services.presumed_lost import PresumedLost, presumed_lost
 from fluiddesk.storage import ChangePlanRow, Desk
 
 FloatArray = NDArray[np.float64]
@@ -33,13 +34,15 @@ class SpecialRows:
 
     ``fits``: by compartment, the machine's hours at the newest fit; ``rests``: by machine, the day
     on which it came back from its last long rest; ``asked``: stored special intervals;
-    ``changes``: by compartment, how often its fluid is changed and when it last was.
+    ``changes``: by compartment, how often its fluid is changed and when it last was; ``today``: day
+    ordinal, 0 where samples that were rejected ask for nothing.
     """
 
     fits: Mapping[bytes, float]
     rests: Mapping[bytes, int]
     asked: Mapping[bytes, Sequence[Mapping[str, Any]]]
     changes: Mapping[bytes, ChangePlanRow] = field(default_factory=dict)
+    today: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,13 +69,28 @@ def special_rows(
     for row in desk.programme.special_intervals(today):
         asked.setdefault(row["compartment_id"], []).append(row)
     ask = desk.programme
+    for key, lost in presumed_lost(desk, today=today, compartment=compartment).items():
+        asked.setdefault(key, []).append(_again(lost))
     by_hand = [key for key, some in asked.items() if any(map(is_before_change, some))]
     return SpecialRows(
         ask.newest_fits(compartment),
         _rests(ask.machine_states(machine), today),
         asked,
         desk.changes.planned(until=today, compartment=compartment, also=by_hand),
+        today.toordinal(),
     )
+
+
+def _again(lost: PresumedLost) -> Mapping[str, Any]:
+    """What a presumed loss asks for, as a stored request of a resample would."""
+    return {
+        "reason": "resample",
+        "interval_hours": None,
+        "interval_days": int(figures()["take_again"]["within_days"]),
+        "valid_from": lost.since,
+        "note": lost.words,
+        "drawn_on": lost.drawn_on,
+    }
 
 
 def _rests(states: Sequence[tuple[Any, ...]], today: date) -> dict[bytes, int]:
@@ -104,7 +122,8 @@ def special_columns(
     """The special interval of each box, counted from its last sample.
 
     Args:
-        rows: named tuples with ``compartment_id``, ``machine_id`` and ``severity``.
+        rows: named tuples with ``compartment_id``, ``machine_id``, ``severity``, ``trust`` and
+            ``taken_on``.
         told: what the store says.
         drawn_on: day ordinal of the last sample, 0 where there is none.
         drawn_at_hours: true hours at it, NaN where unknown.
@@ -133,7 +152,22 @@ def special_columns(
         for asked in told.asked.get(row.compartment_id, ()):
             if not is_before_change(asked):
                 _ask(asked, at, int(drawn_on[at]), hours, days, why)
+    _take_again(rows, told.today, drawn_on, days, why)
     return SpecialColumns(hours, days, tuple(why))
+
+
+def _take_again(
+    rows: Sequence[Any],
+    today: int,
+    drawn_on: NDArray[np.int32],
+    days: FloatArray,
+    why: list[str],
+) -> None:
+    """A box whose newest sample was rejected is due until it was sampled anew."""
+    words = figures()["take_again"]["words"]
+    for at, row in enumerate(rows):
+        if today and row.trust == Trust.REJECTED and day_ordinal(row.taken_on) == drawn_on[at]:
+            _shorten(days, at, max(today - int(drawn_on[at]), 1), why, words)
 
 
 def _after_fit(fit: float, drawn: float) -> float:
@@ -163,8 +197,8 @@ def _ask(
             # Nothing was owed by it before it began.
             _shorten(days, at, max(float(asked["interval_days"]), begins - drawn_on), why, words)
         return
-    # A sample drawn since then has answered it.
-    if drawn_on < begins:
+    # A sample drawn since then has answered it, as has one drawn after the bottle in question.
+    if drawn_on < begins and drawn_on <= asked.get("drawn_on", date.max).toordinal():
         within = begins + int(asked["interval_days"] or 0)
         _shorten(days, at, max(within - drawn_on, 1), why, words)
 

@@ -7,6 +7,7 @@ import pytest
 
 from fluiddesk.domain.fleet import MachineState
 from fluiddesk.domain.identity import CompartmentId, SiteId
+from fluiddesk.domain.sampling.due import DueState
 from fluiddesk.domain.severity import Trust
 from fluiddesk.services.due_notes import DueNote
 from fluiddesk.services.due_standing import Standing, due_standings
@@ -86,6 +87,17 @@ def test_that_a_rejected_sample_is_taken_again():
     assert standing(120, trust=int(Trust.REJECTED)) == (Standing.LATE, told)
     drawn = TODAY - timedelta(1)
     assert standing(10, trust=int(Trust.REJECTED), awaited_on=drawn) == (Standing.EARLY, "")
+
+
+def test_that_a_box_whose_sample_was_rejected_is_due_until_it_is_drawn_anew():
+    told = SpecialRows({}, {}, {}, today=TODAY.toordinal())
+    days = {"taken_on": TODAY - timedelta(10), "interval_hours": None, "interval_days": 90}
+    rejected = box_row(**days, trust=int(Trust.REJECTED))
+    drawn_since = rejected._replace(awaited_on=TODAY - timedelta(1))
+    fleet = condition_columns([rejected, drawn_since], today=TODAY, special=told)
+    assert fleet.special == ("last sample rejected: take again", "")
+    assert fleet.due.state.tolist() == [DueState.DUE, DueState.NOT_YET]
+    assert fleet.due.due_on[0] == TODAY.toordinal()
 
 
 def test_that_a_lost_bottle_is_taken_again_until_a_sample_answers_it():

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from fluiddesk.domain.sampling.turnaround import Turnaround, turnaround
 from fluiddesk.services.catch_chances.facts import KnownFrom, Lane, LegDays
-from fluiddesk.services.custody.read import leg_figures
 from fluiddesk.services.fault_figures import fault_figures
+from fluiddesk.services.presumed_lost import leg_figures
 
 LOOK_BACK_DAYS: Final = 365
 """Reports of this long tell how long a lane takes now (own choice)."""

@@ -11,12 +11,10 @@ from fluiddesk.domain.identity import SiteId, normal_bottle_code
 from fluiddesk.domain.samples import Sample, SampleState
 from fluiddesk.services.changes import Changes, Subject
 from fluiddesk.services.custody.facts import KnownBy, Step
+from fluiddesk.services.special_intervals import figures
 from fluiddesk.services.visits.book import add_step
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKey, RecordKind
-
-RESAMPLE_WITHIN_DAYS: Final = 3
-"""A lost bottle's box is due again at once (common practice, no source)."""
 
 _DRAWN: Final = (SampleState.TAKEN, SampleState.SHIPPED, SampleState.RECEIVED)
 
@@ -202,7 +200,7 @@ def mark_lost(
                     "compartment_id": sample.compartment,
                     "sample_id": sample.id,
                     "reason": "resample",
-                    "interval_days": RESAMPLE_WITHIN_DAYS,
+                    "interval_days": int(figures()["take_again"]["within_days"]),
                     "valid_from": today,
                     "note": f"bottle {sample.bottle_code} lost: {why.strip()}",
                 },

@@ -1,16 +1,13 @@
 """Reads where bottles are and how long each leg takes, by lane."""
 
-import tomllib
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time
-from functools import cache
+from datetime import UTC, date, datetime
 from typing import Any, Final
 
 import numpy as np
 
-from fluiddesk.assets import resource
 from fluiddesk.domain.errors import NotFoundError
 from fluiddesk.domain.identity import normal_bottle_code
 from fluiddesk.domain.samples import SampleState
@@ -24,6 +21,13 @@ from fluiddesk.services.custody.facts import (
     Step,
     TrailStep,
 )
+from fluiddesk.services.presumed_lost import (
+    DAY_S,
+    day_number,
+    lane_limits,
+    leg_figures,
+    usual_way_days,
+)
 from fluiddesk.services.workplace import Workplace
 from fluiddesk.storage import Desk, RecordKind
 
@@ -36,15 +40,7 @@ LEGS: Final = (
 )
 _OUT: Final = (SampleState.TAKEN, SampleState.SHIPPED, SampleState.RECEIVED)
 _ORDER: Final = (Step.ISSUED, Step.TAKEN, Step.HANDED_IN, Step.SHIPPED, Step.RECEIVED)
-_DAY_S: Final = 86_400.0
-_LOST_PERCENTILE: Final = 0.95
 _EVERYWHERE: Final = ""
-
-
-@cache
-def leg_figures() -> Mapping[str, Any]:
-    """Targets and alarms by leg, with the least number of bottles for a lane of its own."""
-    return tomllib.loads(resource("programme", "custody.toml").read_text(encoding="utf-8"))
 
 
 @dataclass(slots=True)
@@ -65,31 +61,23 @@ def custody(place: Workplace, *, today: date) -> Custody:
         trails = _trails(desk)
         shipments = {one["id"]: one for one in desk.register.all(RecordKind.SHIPMENT)}
         legs = _legs(trails, shipments)
-        out = _out(desk, place, trails, shipments, _lanes(trails, shipments), today=today)
+        out = _out(desk, place, trails, shipments, lane_limits(desk, today=today), today=today)
     ordered = sorted(out, key=lambda one: (not one.is_presumed_lost, -one.days, one.code))
     return Custody(today=today, out=tuple(ordered), legs=tuple(legs))
-
-
-def _days(at: datetime | date | str) -> float:
-    if isinstance(at, str):
-        at = datetime.fromisoformat(at)
-    if not isinstance(at, datetime):
-        at = datetime.combine(at, time(12), UTC)
-    return at.timestamp() / _DAY_S
 
 
 def _trails(desk: Desk) -> dict[str, _Trail]:
     trails: dict[str, _Trail] = defaultdict(_Trail)
     for _, code, step, at, _, shipment in desk.programme.custody_steps():
         trail = trails[code]
-        trail.moments[Step(step)] = _days(at)
+        trail.moments[Step(step)] = day_number(at)
         trail.shipment = shipment or trail.shipment
     for code, (issued_on, saved_at) in desk.programme_rows.reported_days().items():
         if code in trails:
             if issued_on is not None:
-                trails[code].moments[Step.REPORTED] = _days(issued_on)
+                trails[code].moments[Step.REPORTED] = day_number(issued_on)
             # A keying that was handed over by name counts before the day the row was written.
-            trails[code].moments.setdefault(Step.KEYED, _days(saved_at))
+            trails[code].moments.setdefault(Step.KEYED, day_number(saved_at))
     return trails
 
 
@@ -133,24 +121,6 @@ def _legs(trails: Mapping[str, _Trail], shipments: Mapping[bytes, Mapping[str, A
     return legs
 
 
-def _lanes(
-    trails: Mapping[str, _Trail], shipments: Mapping[bytes, Mapping[str, Any]]
-) -> dict[str, float]:
-    """By laboratory, the days from shipping to the report that 95 of 100 bottles keep to."""
-    took: dict[str, list[float]] = defaultdict(list)
-    for one in trails.values():
-        if Step.SHIPPED in one.moments and Step.REPORTED in one.moments:
-            took[_lane(one, shipments)].append(
-                one.moments[Step.REPORTED] - one.moments[Step.SHIPPED]
-            )
-    least = int(leg_figures()["least_for_own_lane"])
-    return {
-        lane: float(np.quantile(days, _LOST_PERCENTILE))
-        for lane, days in took.items()
-        if len(days) >= least
-    }
-
-
 def _out(
     desk: Desk,
     place: Workplace,
@@ -163,19 +133,19 @@ def _out(
     sites = {one.site: one.name for one in desk.fleet.sites()}
     machines = {one.id: one for one in desk.fleet.machines()}
     boxes = {one.id: one for one in desk.fleet.compartments()}
-    now = _days(today)
+    now = day_number(today)
     found = []
     for sample in desk.sampling.in_states(_OUT):
         if not sample.bottle_code or sample.taken_on is None:
             continue
         trail = trails.get(sample.bottle_code, _Trail())
-        station, since = _station(trail, sample.state, _days(sample.taken_on))
+        station, since = _station(trail, sample.state, day_number(sample.taken_on))
         lane = _lane(trail, shipments)
         days = max(now - since, 0.0)
         # Where no hand-over was kept, only the whole way is known.
-        alarm = _alarm(station) if trail.moments else _usual_way()
+        alarm = _alarm(station) if trail.moments else usual_way_days()
         gone = now - trail.moments.get(Step.SHIPPED, since)
-        limit = lanes.get(lane, _usual_way())
+        limit = lanes.get(lane, usual_way_days())
         is_away = station in (Step.SHIPPED, Step.RECEIVED)
         box = boxes[sample.compartment]
         found.append(
@@ -188,7 +158,7 @@ def _out(
                 compartment=place.catalogue.box_name(box.kind, box.position),
                 compartment_id=box.id,
                 station=station,
-                since=datetime.fromtimestamp(since * _DAY_S, UTC).date(),
+                since=datetime.fromtimestamp(since * DAY_S, UTC).date(),
                 days=round(days, 1),
                 alarm_days=alarm,
                 laboratory=lane,
@@ -198,12 +168,6 @@ def _out(
             )
         )
     return found
-
-
-def _usual_way() -> float:
-    """Days from shipping to the report where too few bottles have gone a lane: both alarms."""
-    legs = leg_figures()["leg"]
-    return float(legs["shipped_received"]["alarm"]) + float(legs["received_reported"]["alarm"])
 
 
 def _station(trail: _Trail, state: SampleState, taken: float) -> tuple[Step, float]:

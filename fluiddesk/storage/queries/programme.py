@@ -37,6 +37,22 @@ _ANSWERS: Final = (
     "WHERE r.issue = 1 AND r.voided_reason IS NULL AND r.issued_on >= '{since}' "
     "AND s.taken_on IS NOT NULL AND s.origin <> 'past'"
 )
+_AWAY: Final = (
+    "SELECT s.compartment_id, s.bottle_code, s.taken_on, t.at, coalesce(h.laboratory_code, '') "
+    "FROM sample s LEFT JOIN custody_step t ON t.site_id = s.site_id "
+    "AND t.bottle_code = s.bottle_code AND t.step = 'shipped' AND t.voided_reason IS NULL "
+    "LEFT JOIN shipment h ON h.site_id = t.site_id AND h.id = t.shipment_id "
+    "WHERE s.site_id IN (SELECT site_id FROM site) AND s.state IN ('shipped', 'received') "
+    "AND s.bottle_code <> '' AND s.taken_on IS NOT NULL"
+)
+_WAYS: Final = (
+    "SELECT coalesce(h.laboratory_code, ''), t.at, r.issued_on FROM custody_step t "
+    "JOIN sample s ON s.site_id = t.site_id AND s.bottle_code = t.bottle_code "
+    "JOIN result_sheet r ON r.site_id = s.site_id AND r.sample_id = s.id AND r.is_current "
+    "LEFT JOIN shipment h ON h.site_id = t.site_id AND h.id = t.shipment_id "
+    "WHERE t.site_id IN (SELECT site_id FROM site) AND t.step = 'shipped' AND t.at >= '{since}' "
+    "AND t.voided_reason IS NULL AND r.issued_on IS NOT NULL AND s.bottle_code <> ''"
+)
 _FITS: Final = (
     "SELECT compartment_id, max(fitted_at_hours) FROM component_fit "
     "WHERE fitted_at_hours IS NOT NULL GROUP BY compartment_id"
@@ -72,6 +88,20 @@ class ProgrammeQuery:
     def custody_steps(self) -> list[tuple[Any, ...]]:
         """Every hand-over of every bottle, by bottle and moment."""
         return self._session.rows(_STEPS)
+
+    def away(self, compartment: bytes | None = None) -> list[tuple[Any, ...]]:
+        """Bottles on their way or at the laboratory, of every box or of one.
+
+        Compartment, code, day drawn, moment shipped (``None`` if unknown), laboratory ("" too).
+        """
+        found = self._session.rows(_AWAY)
+        if compartment is None:
+            return [(bytes(one[0]), *one[1:]) for one in found]
+        return [(bytes(one[0]), *one[1:]) for one in found if bytes(one[0]) == compartment]
+
+    def ways(self, since: date) -> list[tuple[Any, ...]]:
+        """Laboratory, moment shipped, day of the report of each bottle shipped since a day."""
+        return self._session.rows(_WAYS.format(since=since.isoformat()))
 
     def answers(self, since: date) -> list[tuple[Any, ...]]:
         """The first report of each sample of ours that was issued on a day or later, in no order.

@@ -204,4 +204,4 @@ def test_that_a_fleet_without_samples_has_no_events(fleet: Fleet) -> None:
     assert len(events) == 0
     table = compliance_table(events, fleet.place.catalogue, by=GroupBy.MONTH, **EVER)
     assert table.lines == ()
-    assert "none owed" in table.sentence
+    assert "no sample was owed" in table.sentence
