@@ -1,4 +1,4 @@
-"""A bottle gone for longer than its lane keeps to is asked for again, until it or a new one comes."""
+"""A bottle gone for longer than its lane keeps to is asked for again, until it or another comes."""
 
 from dataclasses import replace
 from datetime import date, timedelta
