@@ -18,6 +18,7 @@ _KEPT_BACK: Final = 3
 """Of three boxes that have more than two days on the road, one waits a day before it goes."""
 _GIVEN_UP_AFTER_D: Final = 21
 _LABELLED_BEFORE_D: Final = 7
+_NEVER_CAME: Final = -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,14 +150,15 @@ def _shipments(
         site = keys.site_of_box(int(samples.compartment[place]))
         laboratory = fleet.laboratories[int(samples.laboratory[place])]
         came = way.received.toordinal() if way.received else 0
+        came = _NEVER_CAME if samples.state[place] == LOST else came
         together.setdefault((site, laboratory, way.shipped, came), []).append(place)
     _put_lost_with_others(together)
     return [
         _Shipment(
             (
                 site, new_row_id(milliseconds=stamp), laboratory, _CARRIER, sent,
-                date.fromordinal(came) if came else None, len(bottles),
-                sum(bool(samples.received_on[one]) for one in bottles) if came else None,
+                date.fromordinal(came) if came > 0 else None, len(bottles),
+                sum(bool(samples.received_on[one]) for one in bottles) if came > 0 else None,
             ),
             bottles,
         )
@@ -166,7 +168,7 @@ def _shipments(
 
 def _put_lost_with_others(together: dict[tuple[int, str, date, int], list[int]]) -> None:
     """A bottle that never came travelled with those that left with it and did."""
-    for key in [one for one in together if not one[3]]:
-        with_it = [one for one in together if one[:3] == key[:3] and one[3]]
+    for key in [one for one in together if one[3] == _NEVER_CAME]:
+        with_it = [one for one in together if one[:3] == key[:3] and one[3] > 0]
         if with_it:
             together[min(with_it)] += together.pop(key)
