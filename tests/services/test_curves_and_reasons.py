@@ -12,7 +12,7 @@ from tests.desktop.makers_history import make_history
 def test_that_a_reason_raises_the_last_value_of_its_curve_and_brings_it_first() -> None:
     history = make_history()
     reason = history.reasons[0]
-    rule = replace(reason.rule, analyte="tin", severity=Severity.URGENT)
+    rule = reason.rule._replace(analyte="tin", severity=Severity.URGENT)
     found = with_reasons(history.series, [replace(reason, rule=rule)])
     assert found[0].analyte.code == "tin"
     assert found[0].severity[-1] == Severity.URGENT

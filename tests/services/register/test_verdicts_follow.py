@@ -9,7 +9,7 @@ from fluiddesk.services.register.machines import save_machine
 from fluiddesk.services.register.read import register_facts
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables
 
-REGISTER_ONLY = {"compartment", "machine", "fluid", "fluid_reference", "audit_trail",
+REGISTER_ONLY = {"compartment", "machine", "fluid", "fluid_reference", "audit_trail", "interval_change",
                  "record_change"}  # fmt: skip
 
 
