@@ -9,8 +9,8 @@ from fluiddesk.services.register.machines import save_machine
 from fluiddesk.services.register.read import register_facts
 from tests.fleets import LAST_DAY, NOW, Fleet, differing_tables
 
-REGISTER_ONLY = {"compartment", "machine", "fluid", "fluid_reference", "audit_trail", "interval_change",
-                 "record_change"}  # fmt: skip
+REGISTER_ONLY = {"compartment", "machine", "fluid", "fluid_reference", "audit_trail",
+                 "interval_change", "record_change"}  # fmt: skip
 
 
 def engine(fleet: Fleet) -> CompartmentFacts:
