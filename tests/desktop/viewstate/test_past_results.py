@@ -37,7 +37,7 @@ LEFT = PastCandidate(
 
 def test_that_a_waiting_row_tells_its_best_match_and_its_doubts() -> None:
     [line] = waiting_lines([waiting(LEFT)])
-    assert line.match == "HT-01, Final drive, left (50%)"
+    assert line.match == "HT-01, Final drive, left (50 %)"
     assert line.why == "the side is not printed; 2 boxes fit about as well"
     assert line.key == (1, b"i", 4)
 
