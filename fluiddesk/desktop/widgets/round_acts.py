@@ -4,17 +4,16 @@ from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFileDialog, QWidget
 
-from fluiddesk.desktop.theme import Theme
-from fluiddesk.desktop.viewstate.record_form import RecordForm, Values
+from fluiddesk.desktop.viewstate.record_form import Values
 from fluiddesk.desktop.viewstate.round_plan import Planned, RoundPlan, Standing
 from fluiddesk.desktop.viewstate.sampling_calls import SamplingCalls
 from fluiddesk.desktop.viewstate.sampling_forms import give_up_form, labels_form, move_form
 from fluiddesk.desktop.viewstate.sampling_words import counted
 from fluiddesk.desktop.widgets.file_asking import LastFolders, ask_new_file
-from fluiddesk.desktop.widgets.form_dialog import FormDialog
+from fluiddesk.desktop.widgets.form_acts import FormActs
 from fluiddesk.desktop.widgets.page_work import PageWork
 from fluiddesk.desktop.widgets.visit_moves import VisitMoves
 from fluiddesk.services.visit_papers.facts import LabelStock
@@ -24,7 +23,7 @@ from fluiddesk.services.visits.left_behind import MovedOn
 from fluiddesk.wiring import Clock
 
 
-class RoundActs(QObject):
+class RoundActs(FormActs):
     """Keeps, moves and gives up visits, issues their bottles and prints their papers.
 
     Signals:
@@ -51,16 +50,10 @@ class RoundActs(QObject):
     ) -> None:
         super().__init__(window)
         self._calls, self._moves, self._work = calls, moves, work
-        self._clock, self._folders, self._window = clock, folders, window
-        self._theme: Theme | None = None
+        self._clock, self._folders = clock, folders
         self._plan: RoundPlan | None = None
         self.works_weekends = False
-        self.dialog: FormDialog | None = None
         self.file_dialog: QFileDialog | None = None
-
-    def apply_theme(self, theme: Theme) -> None:
-        """Open forms in another theme from now on."""
-        self._theme = theme
 
     def begin(self, plan: RoundPlan) -> None:
         """Work on another plan from now on."""
@@ -379,21 +372,3 @@ class RoundActs(QObject):
             refusal=self.tr("Nothing was printed"),
             label=self.tr("Writing {0}").format(path.name),
         )
-
-    # --- asking -----------------------------------------------------------------------------
-
-    def _ask(self, form: RecordForm, then: Callable[[Values], None]) -> None:
-        if self._theme is None:
-            return
-        self.dialog = FormDialog(form, theme=self._theme, parent=self._window)
-        self.dialog.agreed.connect(then)
-        self.dialog.rejected.connect(self._forget_dialog)
-        self.dialog.open()
-
-    def _close(self) -> None:
-        dialog, self.dialog = self.dialog, None
-        if dialog is not None:
-            dialog.accept()
-
-    def _forget_dialog(self) -> None:
-        self.dialog = None
